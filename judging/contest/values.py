@@ -1,0 +1,121 @@
+"""Entries, judges and the whole day as one value, whichever way it came in (a folder or the service's store)."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from judging.contest.rules import RuleSet
+from judging.marks.values import Result, Sheet
+from judging.piece.piece import Piece
+from judging.striking.strike_log import StrikeLog
+from judging.striking.values import Count
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One band's entry in one section.
+
+    Parameters
+    ----------
+    id : str
+        Stable identifier: lower-case letters, digits and hyphens; names files and addresses.
+    band : str
+        The band's name, which judges do not see before the result is final.
+    section : str
+        Section it rings in; empty where the contest has only one.
+    piece : str
+        Identifier of its test piece.
+    scratch : bool
+        Judged but unplaced.
+    borrowed : int
+        How many borrowed ringers.
+    experienced : int or None
+        How many experienced ringers, for novice handicaps; None where it does not matter.
+    withdrawn, disqualified : str
+        The reason; empty where it is neither.
+    over_time_s : float
+        By how much the time allowed was exceeded.
+    restarts : int
+        How often the touch was begun again.
+    remarks : str
+        For the organiser.
+    """
+
+    id: str
+    band: str
+    section: str = ""
+    piece: str = ""
+    scratch: bool = False
+    borrowed: int = 0
+    experienced: int | None = None
+    withdrawn: str = ""
+    disqualified: str = ""
+    over_time_s: float = 0.0
+    restarts: int = 0
+    remarks: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Judge:
+    """One judge, or a panel that gives one agreed mark.
+
+    Parameters
+    ----------
+    id : str
+        Stable identifier.
+    name : str
+        As printed.
+    """
+
+    id: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class ContestDay:
+    """Everything a result is made from: what the archive holds and a recount reads.
+
+    Parameters
+    ----------
+    rules : RuleSet
+        The declared rules.
+    entries : tuple of Entry
+        In the order in which they were received.
+    judges : tuple of Judge
+        In the order in which they are printed.
+    pieces : mapping of str to Piece
+        Test pieces by identifier.
+    logs : mapping of str to StrikeLog
+        Strike logs by entry; an entry without one was judged by ear only.
+    sheets : tuple of Sheet
+        Every signed sheet, revisions included.
+    order : tuple of str
+        Entry identifiers in the drawn order of ringing.
+    """
+
+    rules: RuleSet
+    entries: tuple[Entry, ...]
+    judges: tuple[Judge, ...]
+    pieces: Mapping[str, Piece]
+    logs: Mapping[str, StrikeLog]
+    sheets: tuple[Sheet, ...]
+    order: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What was made of the day: machine counts by entry, and a result for each section.
+
+    Parameters
+    ----------
+    counts : mapping of str to Count
+        Machine counts by entry.
+    results : tuple of Result
+        One a section, in the order of the rules.
+    machine_counts : mapping of str to Decimal
+        The figure that stands beside the judges', by entry, after the machine's own missing-row charge.
+    """
+
+    counts: Mapping[str, Count]
+    results: tuple[Result, ...]
+    machine_counts: Mapping[str, Decimal] = field(default_factory=dict)

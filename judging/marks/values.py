@@ -1,0 +1,141 @@
+"""The values of the room: judges' sheets in, a ranked result out. Decimal wherever it ranks."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Tap:
+    """One touch of a judge's pad, or one tick on paper.
+
+    Parameters
+    ----------
+    change : int or None
+        The change the judge had reached (1 = first); None where only the time is known.
+    faults : Decimal
+        How much was charged: ½, 1, ...
+    time_s : float or None
+        When, in seconds after the judge's own start; None on paper.
+    """
+
+    change: int | None
+    faults: Decimal
+    time_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One judge's sheet for one entry.
+
+    Parameters
+    ----------
+    judge, entry : str
+        Identifiers from the contest's files.
+    total : Decimal
+        Faults (or mark, where the scheme marks up) as signed.
+    taps : tuple of Tap
+        What the total is made of; empty where the judge gave a total only.
+    comment : str
+        The judge's words to the band.
+    revision : int
+        1 for the first signed sheet; later ones keep it and give a reason.
+    reason : str
+        Why it was revised; empty for the first.
+    """
+
+    judge: str
+    entry: str
+    total: Decimal
+    taps: tuple[Tap, ...] = ()
+    comment: str = ""
+    revision: int = 1
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Adjustment:
+    """One step of arithmetic between what was counted and the mark.
+
+    Parameters
+    ----------
+    judge : str
+        Whose sheet it changes; empty for the combined mark.
+    rule : str
+        The rule, in words, such as ``"2 borrowed ringers at 15 % each"``.
+    before, after : Decimal
+        The figure on both sides of it.
+    """
+
+    judge: str
+    rule: str
+    before: Decimal
+    after: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """One entry's line of the result.
+
+    Parameters
+    ----------
+    entry : str
+        Identifier of the entry.
+    place : int or None
+        1 is best; None where the entry is unplaced.
+    tied : bool
+        Whether the place is shared.
+    mark : Decimal or None
+        The combined mark, rounded as declared; None where there is none.
+    by_judge : mapping of str to Decimal
+        Each judge's own figure after that judge's adjustments.
+    machine : Decimal or None
+        The machine's count, shown beside; it has only the weight the rules give it.
+    adjustments : tuple of Adjustment
+        Each a footnote, in order of application.
+    reasons : tuple of str
+        Why this place: what separates it from the next, the tie rule used, why unplaced.
+    safety : float or None
+        Share of resamples in which the entry holds this place or a better one; None where it cannot be said.
+    """
+
+    entry: str
+    place: int | None
+    tied: bool
+    mark: Decimal | None
+    by_judge: Mapping[str, Decimal]
+    machine: Decimal | None
+    adjustments: tuple[Adjustment, ...]
+    reasons: tuple[str, ...]
+    safety: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """The ranked result of one section.
+
+    Parameters
+    ----------
+    section : str
+        Name of the section; empty where the contest has only one.
+    unit : str
+        What a mark is: ``"faults"``, ``"marks"``, ``"%"``, ``"placings"``, ``"standard score"``, ``"ratio"``.
+    lower_is_better : bool
+        Whether fewer is better.
+    places : tuple of Placed
+        Best first, unplaced entries last.
+    notes : tuple of str
+        What the reader of the whole table must know: denominators, the machine's part, ties left standing.
+    fingerprint : str
+        Of the rules.
+    revision : int
+        1 for the first result; a correction makes the next.
+    """
+
+    section: str
+    unit: str
+    lower_is_better: bool
+    places: tuple[Placed, ...]
+    notes: tuple[str, ...] = field(default=())
+    fingerprint: str = ""
+    revision: int = 1

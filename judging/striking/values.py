@@ -1,0 +1,253 @@
+"""The values that flow through the room: rung → rhythm → deviations → faults → count.
+
+Conventions
+-----------
+Arrays over blows have shape (R, n): row r of the piece as it was rung, place p + 1. A missing blow is NaN in times and
+deviations, 0 in bells and -1 in indices. Deviations are signed, + late. ``_gaps`` means in units of the gap between
+two blows of that row.
+"""
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from judging.piece.piece import Piece
+
+EventKind = Literal[
+    "missing blow",
+    "extra blow",
+    "exchanged",
+    "out of course",
+    "missing rows",
+    "extra rows",
+    "restart",
+    "fire out",
+    "another piece",
+]
+
+FaultKind = Literal["late", "early", "clash", "missing blow", "extra blow"]
+
+Level = Literal["blemish", "half", "whole"]
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that happened to the method, not to the striking.
+
+    Parameters
+    ----------
+    kind : EventKind
+        What happened.
+    first_row, last_row : int
+        Rows of the piece it touched, both included.
+    bells : tuple of int
+        The bells concerned, in order of number.
+    sentence : str
+        What a ringer is told.
+    """
+
+    kind: EventKind
+    first_row: int
+    last_row: int
+    bells: tuple[int, ...]
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rung:
+    """What was rung, laid on the piece.
+
+    Parameters
+    ----------
+    piece : Piece
+        The piece with the rows as long as they were really rung (free lengths are filled in).
+    times_s : ndarray of float64, shape (R, n)
+        When each place of each row was struck; NaN where it was not.
+    bells : ndarray of int8, shape (R, n)
+        The bell that struck there (the piece's own unless a method mistake was made); 0 where missing.
+    spread_ms : ndarray of float64, shape (R, n)
+        How sure each time is; NaN where missing.
+    strike : ndarray of int64, shape (R, n)
+        Index into the strike log; -1 where missing.
+    extra : tuple of int
+        Indices of blows of the log that belong to no place of the piece.
+    events : tuple of Event
+        Missing, extra, exchanged and out-of-course blows, in order of row.
+    """
+
+    piece: Piece
+    times_s: NDArray[np.float64]
+    bells: NDArray[np.int8]
+    spread_ms: NDArray[np.float64]
+    strike: NDArray[np.int64]
+    extra: tuple[int, ...] = ()
+    events: tuple[Event, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Rhythm:
+    """The steady ringing that best explains the band.
+
+    Parameters
+    ----------
+    gap_s : ndarray of float64, shape (R,)
+        Time between successive blows in each row.
+    handstroke_gap : float
+        Extra space before a handstroke lead, in gaps (1 = full open lead, 0 = closed).
+    handstroke_gap_is_seen : bool
+        False where one whole pull or less was rung, so that the declared value is assumed.
+    ideal_s : ndarray of float64, shape (R, n)
+        When each place would be struck in steady ringing.
+    ideal_se_ms : ndarray of float64, shape (R, n)
+        Standard error of the ideal times.
+    """
+
+    gap_s: NDArray[np.float64]
+    handstroke_gap: float
+    handstroke_gap_is_seen: bool
+    ideal_s: NDArray[np.float64]
+    ideal_se_ms: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Deviations:
+    """Each blow against steady ringing, and the part that is the blow's own.
+
+    Parameters
+    ----------
+    ms : ndarray of float64, shape (R, n)
+        Deviation from the ideal time, + late.
+    gaps : ndarray of float64, shape (R, n)
+        The same in gaps of that row.
+    own_ms, own_gaps : ndarray of float64, shape (R, n)
+        What the blow adds to what has already been charged: carrying is free, and so is putting it right.
+    """
+
+    ms: NDArray[np.float64]
+    gaps: NDArray[np.float64]
+    own_ms: NDArray[np.float64]
+    own_gaps: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One fault of striking, explained.
+
+    Parameters
+    ----------
+    row, place, bell : int
+        Where: row index from 0, place from 1, bell from 1.
+    change : int or None
+        Number of the change; None in opening rows.
+    is_hand : bool
+        Handstroke or backstroke.
+    kind : FaultKind
+        What was heard.
+    level : {"blemish", "half", "whole"}
+        How large under the tolerance bands.
+    own_ms : float
+        What the blow added, + late.
+    time_s : float
+        When, on the log's clock.
+    doubtful : bool
+        True where twice the ear's own spread straddles a line.
+    judged : bool
+        Whether the rules mark this row.
+    charge : Decimal
+        Faults charged (0 for a blemish, for an unmarked row, and where a row's cap is already full).
+    sentence : str
+        What a ringer is told.
+    """
+
+    row: int
+    place: int
+    bell: int
+    change: int | None
+    is_hand: bool
+    kind: FaultKind
+    level: Level
+    own_ms: float
+    time_s: float
+    doubtful: bool
+    judged: bool
+    charge: Decimal
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Habit:
+    """Something a bell, or the band, does again and again, and what it costs.
+
+    Parameters
+    ----------
+    bells : tuple of int
+        The bells concerned; empty for the whole band.
+    sentence : str
+        Told in the trade's words, with its count and its size.
+    rows : tuple of int
+        Rows that show it.
+    saves : Decimal
+        Faults that would not have been charged without it.
+    praise : bool
+        True for something done well.
+    """
+
+    bells: tuple[int, ...]
+    sentence: str
+    rows: tuple[int, ...]
+    saves: Decimal = Decimal(0)
+    praise: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """A band's faults under the declared tolerance bands and marking scheme: the machine's count.
+
+    Parameters
+    ----------
+    rung, rhythm, deviations
+        The evidence, from the earlier steps.
+    judged : ndarray of bool, shape (R,)
+        Which rows are marked.
+    faults : tuple of Fault
+        In order of row and place; blemishes included, with charge 0.
+    charge : ndarray of float64, shape (R, n)
+        Faults charged at each blow.
+    total : Decimal
+        Faults charged in all.
+    rows_judged : int
+        How many rows were marked (a denominator of every percentage).
+    most : Decimal or None
+        The most faults the scheme can charge on those rows; None where it has no cap.
+    habits : tuple of Habit
+        Most worth working on first.
+    pull_off : str
+        What the first whole pull was like, in a sentence.
+    summary : str
+        The band's ringing in two or three kind sentences.
+    scheme : str
+        Name of the marking scheme.
+    fingerprint : str
+        Of the rules it was counted under; empty where none were given.
+    notes : tuple of str
+        What the reader must know: short of the piece, doubtful blows, an assumed handstroke gap.
+    """
+
+    rung: Rung
+    rhythm: Rhythm
+    deviations: Deviations
+    judged: NDArray[np.bool_]
+    faults: tuple[Fault, ...]
+    charge: NDArray[np.float64]
+    total: Decimal
+    rows_judged: int
+    most: Decimal | None
+    habits: tuple[Habit, ...]
+    pull_off: str
+    summary: str
+    scheme: str
+    fingerprint: str = ""
+    notes: tuple[str, ...] = field(default=())
