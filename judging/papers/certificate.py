@@ -1,0 +1,164 @@
+"""The certificate: place, band and piece, worth framing; one page a band, all of them in one file."""
+
+import hashlib
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import segno
+
+from judging.errors import InputError
+from judging.marks.values import Result
+from judging.papers.heading import Heading
+from judging.papers.typesetting import typeset
+from judging.papers.words import counted, place_in_words
+
+
+@dataclass(frozen=True, slots=True)
+class Certificate:
+    """What stands on one certificate; an empty text leaves a line to write on, or is left out.
+
+    Parameters
+    ----------
+    heading : Heading
+        The contest, its section, district and day.
+    band : str
+        Empty for a certificate printed beforehand: a line is ruled for the name.
+    place : str
+        In words; empty likewise.
+    piece : str
+        What was rung.
+    mark : str
+        As declared, with its unit.
+    signatures : tuple of str
+        Who signs, one line each: a name or an office.
+    address : str
+        Where the result can be looked up; empty where there is nowhere.
+    """
+
+    heading: Heading
+    band: str
+    place: str
+    piece: str = ""
+    mark: str = ""
+    signatures: tuple[str, ...] = ("Judge", "For the contest")
+    address: str = ""
+
+    @property
+    def code(self) -> str:
+        """Verification code: eight letters and digits out of everything the certificate says.
+
+        Returns
+        -------
+        str
+            Such as ``"4F0A-91C2"``; empty on a blank certificate. It shows that a certificate has not been altered to
+            whoever holds the same facts; it is no secret.
+        """
+        if not (self.band and self.place):
+            return ""
+        of = self.heading
+        facts = (of.contest, of.district, of.date, of.section, str(of.revision), of.fingerprint)
+        said = "\n".join((*facts, self.band, self.place, self.piece, self.mark))
+        digest = hashlib.sha256(said.encode()).hexdigest().upper()
+        return f"{digest[:4]}-{digest[4:8]}"
+
+
+def certificates(
+    result: Result,
+    *,
+    heading: Heading,
+    bands: Mapping[str, str],
+    pieces: Mapping[str, str],
+    signatures: Sequence[str] = ("Judge", "For the contest"),
+    address: str = "",
+) -> tuple[Certificate, ...]:
+    """Certificates of every placed band of a section, in order of place.
+
+    Parameters
+    ----------
+    result : Result
+        The ranked result.
+    heading : Heading
+        The contest; the certificate's section is the heading's.
+    bands, pieces : mapping of str to str
+        Name and title of the piece as printed, by entry.
+    signatures : sequence of str
+        Who signs.
+    address : str
+        Where the result can be looked up.
+
+    Returns
+    -------
+    tuple of Certificate
+    """
+    return tuple(
+        Certificate(
+            heading=heading,
+            band=bands[placed.entry],
+            place=place_in_words(placed.place, tied=placed.tied),
+            piece=pieces.get(placed.entry, ""),
+            mark=counted(placed.mark, result.unit) if placed.mark is not None else "",
+            signatures=tuple(signatures),
+            address=address,
+        )
+        for placed in result.places
+        if placed.place is not None
+    )
+
+
+def certificate_pdf(sheets: Sequence[Certificate], *, size: Literal["a4", "a5"] = "a4") -> bytes:
+    """Certificates in one file, landscape, one a page.
+
+    Parameters
+    ----------
+    sheets : sequence of Certificate
+        At least one.
+    size : {"a4", "a5"}
+        Of the paper.
+
+    Returns
+    -------
+    bytes
+        PDF; the same certificates give the same bytes.
+
+    Raises
+    ------
+    InputError
+        Where there is no certificate, or more than six are to sign one.
+    """
+    if not sheets:
+        raise InputError("certificates", "there are none to print; has no band been placed?")
+    for sheet in sheets:
+        if len(sheet.signatures) > 6:
+            raise InputError(
+                "signatures", f"there are {len(sheet.signatures)}, but only six have room on a certificate"
+            )
+    pages = [_page(sheet) for sheet in sheets]
+    name = "Certificate" if len(sheets) == 1 else "Certificates"
+    return typeset("certificate", {"pages": pages, "size": size}, name=f"{name}: {sheets[0].heading.contest}")
+
+
+def _page(sheet: Certificate) -> dict[str, object]:
+    told = "\n".join(
+        part
+        for part in (
+            sheet.heading.contest,
+            sheet.heading.section,
+            sheet.heading.date,
+            f"{sheet.place}: {sheet.band}",
+            f"{sheet.piece}, {sheet.mark}".strip(", "),
+            f"revision {sheet.heading.revision}, code {sheet.code}",
+            sheet.address,
+        )
+        if part
+    )
+    square = qr_svg(sheet.address or told) if sheet.code else ""
+    return {"sheet": sheet, "code": sheet.code, "square": square}
+
+
+def qr_svg(words: str) -> str:
+    """QR code as SVG text, at a level of correction that survives a fold (M)."""
+    written = io.BytesIO()
+    segno.make(words, error="m", micro=False).save(written, kind="svg", border=0, omitsize=True, xmldecl=False)
+    return written.getvalue().decode()

@@ -1,0 +1,376 @@
+"""The fault sheet: what a band takes home, as data for the page, as a PDF for the hand and as one HTML file."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields
+from decimal import Decimal
+
+import numpy as np
+
+from judging.errors import InputError
+from judging.marks.values import Placed
+from judging.papers.drawings import (
+    MapRow,
+    RowsMap,
+    habits_svg,
+    habits_told,
+    pace_svg,
+    pace_told,
+    peal_minutes,
+    rows_map,
+)
+from judging.papers.heading import Heading
+from judging.papers.markup import fill_page
+from judging.papers.typesetting import typeset
+from judging.papers.words import clock, counted, figure, peal_speed, place_in_words, safety_in_words
+from judging.striking.values import Count, Event, Fault
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One figure of the summary, with what it is out of."""
+
+    label: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class FaultLine:
+    """One fault of the list.
+
+    Parameters
+    ----------
+    blow : str
+        Identifier of its cell in the map.
+    time_s : float
+        Where to listen, in seconds from the start of the recording.
+    time, change, stroke, bell, charge : str
+        As read; ``change`` is ``"opening"`` before the first.
+    level : str
+        ``"blemish"``, ``"half"`` or ``"whole"``.
+    doubtful : bool
+        Whether the ear's own spread straddles a line.
+    sentence : str
+        What a ringer is told.
+    """
+
+    blow: str
+    time_s: float
+    time: str
+    change: str
+    stroke: str
+    bell: str
+    charge: str
+    level: str
+    doubtful: bool
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class HabitLine:
+    """One habit, and what it costs (empty for praise and where it costs nothing)."""
+
+    sentence: str
+    saves: str
+    praise: bool
+
+
+@dataclass(frozen=True, slots=True)
+class MethodLine:
+    """One method mistake with where it was."""
+
+    where: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class MarkStep:
+    """One step from what a judge counted to the mark: who, what was done, the figure after it."""
+
+    who: str
+    what: str
+    figure: str
+
+
+@dataclass(frozen=True, slots=True)
+class Comment:
+    """A judge's words to the band."""
+
+    judge: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class FaultSheet:
+    """Everything a fault sheet shows, ready to print; the same for page and paper.
+
+    Parameters
+    ----------
+    heading : Heading
+        The contest; its title is empty on a practice night.
+    band, number, piece : str
+        As printed; ``number`` is the order of ringing, empty where there is none.
+    place, mark, safety : str
+        In words; empty where the band has no place yet.
+    steps : tuple of MarkStep
+        How the mark was reached, in order.
+    reasons : tuple of str
+        Why this place.
+    total : str
+        The machine's count with its unit.
+    facts : tuple of Fact
+        Figures of the summary, each with its denominator.
+    summary, pull_off, work_on : str
+        Sentences: the ringing as a whole, the first whole pull, what to work on first.
+    habits : tuple of HabitLine
+        Most worth working on first; praise among them.
+    map : RowsMap
+        Rows down, places across.
+    pace, habits_drawn : str
+        SVG.
+    pace_told, habits_told : str
+        The same in words.
+    faults : tuple of FaultLine
+        Every charged fault in order.
+    blemishes : tuple of FaultLine
+        Judged, but too slight to charge (or beyond a row's cap).
+    unmarked : tuple of FaultLine
+        Heard in rows that the rules do not mark.
+    method : tuple of MethodLine
+        Method mistakes, kept apart from striking.
+    comments : tuple of Comment
+        The judges' words.
+    scheme : str
+        How faults are charged.
+    notes : tuple of str
+        What the reader must know.
+    """
+
+    heading: Heading
+    band: str
+    number: str
+    piece: str
+    place: str
+    mark: str
+    safety: str
+    steps: tuple[MarkStep, ...]
+    reasons: tuple[str, ...]
+    total: str
+    facts: tuple[Fact, ...]
+    summary: str
+    pull_off: str
+    work_on: str
+    habits: tuple[HabitLine, ...]
+    map: RowsMap
+    pace: str
+    pace_told: str
+    habits_drawn: str
+    habits_told: str
+    faults: tuple[FaultLine, ...]
+    blemishes: tuple[FaultLine, ...]
+    unmarked: tuple[FaultLine, ...]
+    method: tuple[MethodLine, ...]
+    comments: tuple[Comment, ...]
+    scheme: str
+    notes: tuple[str, ...] = field(default=())
+
+
+def fault_sheet_data(
+    count: Count,
+    *,
+    heading: Heading,
+    band: str,
+    number: int | None = None,
+    placed: Placed | None = None,
+    unit: str = "faults",
+    combining: str = "",
+    judges: Mapping[str, str] | None = None,
+    comments: Sequence[tuple[str, str]] = (),
+) -> FaultSheet:
+    """Fault sheet of one band.
+
+    Parameters
+    ----------
+    count : Count
+        The machine's count.
+    heading : Heading
+        The contest; with an empty title for a practice night.
+    band : str
+        As the reader may see it: a name, or a number before the result is final.
+    number : int or None
+        Place in the drawn order of ringing.
+    placed : Placed or None
+        The band's line of the result; None where there is none (yet).
+    unit : str
+        Unit of the mark.
+    combining : str
+        How the judges' figures are combined, in words.
+    judges : mapping of str to str or None
+        Judges' names as printed, by identifier; an identifier without one is printed itself.
+    comments : sequence of (str, str)
+        Judge's name and words, in the order in which they are printed; empty words are left out.
+
+    Returns
+    -------
+    FaultSheet
+
+    Raises
+    ------
+    InputError
+        Where the count has no row at all, or the number is below 1.
+    """
+    if not len(count.judged):
+        raise InputError("count", "holds no row, so there is no sheet to print")
+    if number is not None and number < 1:
+        raise InputError("number", f"is {number}, but the band that rings first has number 1")
+    charged = [fault for fault in count.faults if fault.charge]
+    judged = [fault for fault in count.faults if fault.judged and not fault.charge]
+    unmarked = [fault for fault in count.faults if not fault.judged and not fault.charge]
+    first = next((habit for habit in count.habits if not habit.praise), None)
+    return FaultSheet(
+        heading=heading,
+        band=band,
+        number="" if number is None else str(number),
+        piece=count.rung.piece.title,
+        place=place_in_words(placed.place, tied=placed.tied) if placed else "",
+        mark=counted(placed.mark, unit) if placed and placed.mark is not None else "",
+        safety=safety_in_words(placed.safety) if placed else "",
+        steps=_steps(placed, unit, combining, judges or {}) if placed else (),
+        reasons=placed.reasons if placed else (),
+        total=counted(count.total, "faults"),
+        facts=_facts(count, charged),
+        summary=count.summary,
+        pull_off=count.pull_off,
+        work_on=first.sentence if first else "",
+        habits=tuple(
+            HabitLine(habit.sentence, counted(habit.saves, "faults") if habit.saves else "", habit.praise)
+            for habit in count.habits
+        ),
+        map=rows_map(count),
+        pace=pace_svg(count),
+        pace_told=pace_told(count),
+        habits_drawn=habits_svg(count),
+        habits_told=habits_told(count),
+        faults=tuple(map(_fault_line, charged)),
+        blemishes=tuple(map(_fault_line, judged)),
+        unmarked=tuple(map(_fault_line, unmarked)),
+        method=tuple(_method_line(count, event) for event in count.rung.events),
+        comments=tuple(Comment(judge, words) for judge, words in comments if words.strip()),
+        scheme=count.scheme,
+        notes=count.notes,
+    )
+
+
+def fault_sheet_pdf(sheet: FaultSheet) -> bytes:
+    """Fault sheet for the hand, A4, two to four pages for an ordinary test piece.
+
+    Parameters
+    ----------
+    sheet : FaultSheet
+        From `fault_sheet_data`.
+
+    Returns
+    -------
+    bytes
+        PDF; the same sheet gives the same bytes.
+    """
+    plain = {one.name: getattr(sheet, one.name) for one in fields(sheet) if one.name != "map"}
+    rows = [_row_on_paper(row) for row in sheet.map.rows]
+    return typeset(
+        "fault_sheet", {"sheet": plain, "bells": sheet.map.bells, "rows": rows}, name=f"Fault sheet: {sheet.band}"
+    )
+
+
+def fault_sheet_html(sheet: FaultSheet) -> str:
+    """Fault sheet as one HTML file that opens without a server or a network.
+
+    Parameters
+    ----------
+    sheet : FaultSheet
+        From `fault_sheet_data`.
+
+    Returns
+    -------
+    str
+        A whole document.
+    """
+    return fill_page("fault_sheet", sheet=sheet)
+
+
+def _row_on_paper(row: MapRow) -> dict[str, object]:
+    """Row of the map with only what is drawn: most blows are just a bell."""
+    return {
+        "change": "" if row.change is None else str(row.change),
+        "hand": row.is_hand,
+        "judged": row.is_judged,
+        "lead": row.is_lead_head,
+        "words": row.words,
+        "bells": [cell.symbol for cell in row.cells],
+        "marks": {str(cell.place): cell for cell in row.cells if cell.direction or not cell.in_course},
+    }
+
+
+def _facts(count: Count, charged: Sequence[Fault]) -> tuple[Fact, ...]:
+    """Figures of the summary; every share has its denominator beside it."""
+    rows = count.rows_judged
+    minutes = peal_minutes(count)
+    marked = minutes[count.judged] if count.judged.any() else minutes
+    levels = [sum(fault.level == level for fault in charged) for level in ("whole", "half")]
+    blows = int((count.judged[:, np.newaxis] & np.isfinite(count.rung.times_s)).sum())
+    facts = [
+        Fact("charged", f"{counted(count.total, 'faults')} in {rows} rows"),
+        Fact("made of", f"{levels[0]} whole and {levels[1]} half faults in {blows:,} blows"),
+    ]
+    if rows:
+        facts.append(Fact("a row, on average", counted((count.total / rows).quantize(Decimal("0.01")), "faults")))
+    if count.most:
+        share = (100 * (1 - count.total / count.most)).quantize(Decimal("0.1"))
+        facts.append(Fact("as a percentage", f"{figure(share)} % of {counted(count.most, 'faults')} at most"))
+    doubtful = sum(fault.doubtful for fault in charged)
+    if doubtful:
+        facts.append(Fact("doubtful", f"{doubtful} of the {len(charged)} faults, marked with a question mark"))
+    gap = "" if count.rhythm.handstroke_gap_is_seen else " (declared, too short to be seen)"
+    facts += [
+        Fact("peal speed", peal_speed(float(marked.mean()))),
+        Fact("gap between blows", f"{1000 * float(np.median(count.rhythm.gap_s)):.0f} ms"),
+        Fact("handstroke gap", f"{count.rhythm.handstroke_gap:.2f} of a gap{gap}"),
+    ]
+    return tuple(facts)
+
+
+def _fault_line(fault: Fault) -> FaultLine:
+    return FaultLine(
+        blow=f"blow-{fault.row}-{fault.place}",
+        time_s=round(fault.time_s, 3),
+        time=clock(fault.time_s),
+        change="opening" if fault.change is None else str(fault.change),
+        stroke="hand" if fault.is_hand else "back",
+        bell=str(fault.bell),
+        charge=figure(fault.charge) if fault.charge else "",
+        level=fault.level,
+        doubtful=fault.doubtful,
+        sentence=fault.sentence,
+    )
+
+
+def _method_line(count: Count, event: Event) -> MethodLine:
+    first, last = (count.rung.piece.change_of(row) for row in (event.first_row, event.last_row))
+    if first is None:
+        return MethodLine("opening rounds", event.sentence)
+    return MethodLine(f"change {first}" if first == last else f"changes {first}–{last}", event.sentence)
+
+
+def _steps(placed: Placed, unit: str, combining: str, judges: Mapping[str, str]) -> tuple[MarkStep, ...]:
+    """From each judge's own figure, adjustment by adjustment, to the mark."""
+    steps = []
+    for judge, after in placed.by_judge.items():
+        name = judges.get(judge, judge)
+        own = [adjustment for adjustment in placed.adjustments if adjustment.judge == judge]
+        steps.append(MarkStep(name, "counted", figure(own[0].before if own else after)))
+        steps += [MarkStep(name, adjustment.rule, figure(adjustment.after)) for adjustment in own]
+    together = [adjustment for adjustment in placed.adjustments if not adjustment.judge]
+    if together:
+        steps.append(MarkStep("together", combining or "combined", figure(together[0].before)))
+        steps += [MarkStep("together", adjustment.rule, figure(adjustment.after)) for adjustment in together]
+    if placed.mark is not None:
+        steps.append(MarkStep("mark", "" if together else combining, counted(placed.mark, unit)))
+    return tuple(steps)

@@ -1,0 +1,132 @@
+"""The fault sheet says what the count says, on paper and as a page, whatever it is fed."""
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from judging.errors import InputError
+from judging.marks.values import Adjustment, Placed
+from judging.papers import FaultSheet, Heading, fault_sheet_data, fault_sheet_html, fault_sheet_pdf
+from judging.striking.values import Count
+
+#: What a hostile or an innocent band might call itself.
+NASTY = '#eval("1") *bold* <b>&amp; $x$ [y] \\ // `raw`'
+
+
+@pytest.fixture
+def sheet(make_count: Callable[..., Count], heading: Heading) -> FaultSheet:
+    placed = Placed(
+        "wick",
+        2,
+        tied=True,
+        mark=Decimal(45),
+        by_judge={"j1": Decimal("20.5"), "j2": Decimal("18.63")},
+        machine=Decimal(15),
+        adjustments=(
+            Adjustment("j1", "began again: +10 %", Decimal("18.64"), Decimal("20.5")),
+            Adjustment("", "1 borrowed ringer at 15 %", Decimal("39.13"), Decimal(45)),
+        ),
+        reasons=("Level with Lower Thornley in every tie rule.",),
+        safety=0.55,
+    )
+    return fault_sheet_data(
+        make_count(),
+        heading=heading,
+        band="Upper Wick",
+        number=3,
+        placed=placed,
+        combining="sum of the judges' faults",
+        judges={"j1": "First judge", "j2": "Second judge"},
+        comments=[("First judge", "A lovely steady rhythm."), ("Second judge", " ")],
+    )
+
+
+def test_every_charged_fault_is_printed_as_its_sentence_with_its_time(
+    sheet: FaultSheet, make_count: Callable[..., Count], read: Callable[[bytes], str]
+) -> None:
+    words = read(fault_sheet_pdf(sheet))
+    charged = [fault for fault in make_count().faults if fault.charge]
+    assert len(sheet.faults) == len(charged) == 24
+    for fault, line in zip(charged, sheet.faults, strict=True):
+        assert fault.sentence in words
+        assert line.time in words
+
+
+def test_the_charges_of_the_list_add_up_to_the_total_of_the_summary(
+    make_count: Callable[..., Count], heading: Heading
+) -> None:
+    count = make_count(faults=60)
+    sheet = fault_sheet_data(count, heading=heading, band="Wick")
+    halves = {"½": Decimal("0.5"), "1": Decimal(1)}
+    assert sum(halves[line.charge] for line in sheet.faults) == count.total
+    assert sheet.facts[0].value.startswith(sheet.total)
+
+
+def test_a_percentage_is_never_printed_without_its_denominator(sheet: FaultSheet) -> None:
+    (share,) = [fact.value for fact in sheet.facts if "%" in fact.value]
+    assert share == "97.9 % of 720 faults at most"  # 100 × (1 − 15 / 720)
+
+
+def test_the_mark_is_reached_step_by_step_from_each_judges_own_figure(sheet: FaultSheet) -> None:
+    assert [(step.who, step.what, step.figure) for step in sheet.steps] == [
+        ("First judge", "counted", "18.64"),
+        ("First judge", "began again: +10 %", "20½"),
+        ("Second judge", "counted", "18.63"),
+        ("together", "sum of the judges' faults", "39.13"),
+        ("together", "1 borrowed ringer at 15 %", "45"),
+        ("mark", "", "45 faults"),
+    ]
+
+
+def test_place_safety_and_the_judges_words_are_on_paper_and_page_alike(
+    sheet: FaultSheet, read: Callable[[bytes], str]
+) -> None:
+    for words in (read(fault_sheet_pdf(sheet)), fault_sheet_html(sheet)):
+        assert "Joint second" in words
+        assert "close: it would stand in 55 of 100 counts taken again" in words
+        assert "A lovely steady rhythm." in words
+
+
+def test_an_empty_comment_is_left_out(sheet: FaultSheet) -> None:
+    assert [comment.judge for comment in sheet.comments] == ["First judge"]
+
+
+def test_the_same_sheet_gives_the_same_bytes_twice(sheet: FaultSheet) -> None:
+    assert fault_sheet_pdf(sheet) == fault_sheet_pdf(sheet)
+    assert fault_sheet_html(sheet) == fault_sheet_html(sheet)
+
+
+def test_text_that_looks_like_markup_is_printed_and_not_obeyed(sheet: FaultSheet, read: Callable[[bytes], str]) -> None:
+    words = read(fault_sheet_pdf(replace(sheet, band=NASTY)))
+    assert NASTY in words
+    page = fault_sheet_html(replace(sheet, band="<script>alert(1)</script>"))
+    assert "<script>" not in page
+
+
+@pytest.mark.parametrize("size", [(6, 120, 0), (16, 400, 300), (3, 1, 1), (12, 100, 300)])
+def test_any_size_of_piece_and_any_number_of_faults_is_printed_in_half_a_second(
+    size: tuple[int, int, int], make_count: Callable[..., Count], heading: Heading, read: Callable[[bytes], str]
+) -> None:
+    count = make_count(*size)
+    sheet = fault_sheet_data(count, heading=heading, band="W" * 60)
+    fault_sheet_pdf(sheet)  # the engine's own start is not the sheet's
+    began = time.perf_counter()
+    pdf = fault_sheet_pdf(replace(sheet, band="Wick"))
+    assert time.perf_counter() - began < 0.5
+    assert len(sheet.faults) == len([fault for fault in count.faults if fault.charge])
+    if size[2] == 0:
+        assert "None: every blow judged was within the tolerance." in read(pdf)
+
+
+def test_a_count_without_rows_is_refused(make_count: Callable[..., Count], heading: Heading) -> None:
+    count = make_count()
+    with pytest.raises(InputError, match="holds no row"):
+        fault_sheet_data(replace(count, judged=count.judged[:0]), heading=heading, band="Wick")
+
+
+def test_a_number_below_one_is_refused(make_count: Callable[..., Count], heading: Heading) -> None:
+    with pytest.raises(InputError, match="is 0"):
+        fault_sheet_data(make_count(), heading=heading, band="Wick", number=0)
