@@ -1,1 +1,40 @@
-"""TODO."""
+"""THE CONTEST: rules, entries, draw, sheets, phases, who sees what, and the whole day judged. Pure."""
+
+from judging.contest.document import result_document
+from judging.contest.entries import read_entries
+from judging.contest.order import draw, numbered, swap
+from judging.contest.phases import LIFE, NEXT, Missing, Phase, Standing, advance, missing, rules_are_frozen
+from judging.contest.rules import RuleSet, Section, read_judges, read_rules
+from judging.contest.sheets import read_comments, read_sheets
+from judging.contest.values import ContestDay, Entry, Judge, Outcome
+from judging.contest.viewing import Role, Viewer, display_name, sees_name
+
+__all__ = [
+    "LIFE",
+    "NEXT",
+    "ContestDay",
+    "Entry",
+    "Judge",
+    "Missing",
+    "Outcome",
+    "Phase",
+    "Role",
+    "RuleSet",
+    "Section",
+    "Standing",
+    "Viewer",
+    "advance",
+    "display_name",
+    "draw",
+    "missing",
+    "numbered",
+    "read_comments",
+    "read_entries",
+    "read_judges",
+    "read_rules",
+    "read_sheets",
+    "result_document",
+    "rules_are_frozen",
+    "sees_name",
+    "swap",
+]

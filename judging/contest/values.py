@@ -4,11 +4,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from judging.contest.judge import Judge
 from judging.contest.rules import RuleSet
 from judging.marks.values import Result, Sheet
 from judging.piece.piece import Piece
 from judging.striking.strike_log import StrikeLog
 from judging.striking.values import Count
+
+__all__ = ["ContestDay", "Entry", "Judge", "Outcome"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +42,20 @@ class Entry:
         How often the touch was begun again.
     remarks : str
         For the organiser.
+    also_in : tuple of str
+        Further sections in which it stands with the same ringing.
+    late : bool
+        Incomplete at the draw: rings after those that were drawn.
+    restart_changes : int
+        How many changes had been rung when it was begun again (the most, if more than once).
+    missing_rows : int
+        Rows of the test piece that were not rung, as the steward reports.
+    wrong_method, unfinished : str
+        What was wrong; why the piece was not completed; empty where it is not so.
+    may_be_recorded : bool
+        False where the band gave no consent: it is judged by ear only.
+    number : int or None
+        Its number in the drawn order, by which judges know it; None before the draw.
     """
 
     id: str
@@ -53,22 +70,14 @@ class Entry:
     over_time_s: float = 0.0
     restarts: int = 0
     remarks: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Judge:
-    """One judge, or a panel that gives one agreed mark.
-
-    Parameters
-    ----------
-    id : str
-        Stable identifier.
-    name : str
-        As printed.
-    """
-
-    id: str
-    name: str
+    also_in: tuple[str, ...] = ()
+    late: bool = False
+    restart_changes: int = 0
+    missing_rows: int = 0
+    wrong_method: str = ""
+    unfinished: str = ""
+    may_be_recorded: bool = True
+    number: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +123,11 @@ class Outcome:
         One a section, in the order of the rules.
     machine_counts : mapping of str to Decimal
         The figure that stands beside the judges', by entry, after the machine's own missing-row charge.
+    uncounted : mapping of str to str
+        Why an entry has no machine count, or none of the declared quality, in words, by entry.
     """
 
     counts: Mapping[str, Count]
     results: tuple[Result, ...]
     machine_counts: Mapping[str, Decimal] = field(default_factory=dict)
+    uncounted: Mapping[str, str] = field(default_factory=dict)

@@ -54,6 +54,52 @@ class Sheet:
 
 
 @dataclass(frozen=True, slots=True)
+class Entrant:
+    """What the arithmetic must know about an entry; no names.
+
+    Parameters
+    ----------
+    id : str
+        Identifier of the entry.
+    scratch : bool
+        Judged but unplaced.
+    borrowed : int
+        How many borrowed ringers.
+    experienced : int or None
+        How many experienced ringers, for novice handicaps; None where it is not known.
+    restarts : int
+        How often the touch was begun again.
+    restart_changes : int
+        How many changes had been rung when it was begun again (the most, if more than once).
+    missing_rows : int
+        Rows of the test piece that were not rung.
+    minutes_over : int
+        Minutes begun beyond the time allowed.
+    wrong_method, withdrawn, disqualified, unfinished : str
+        The reason, in words; empty where it is not so.
+    out_of_section : str
+        Why this section does not place it; empty where it does.
+    changes : int or None
+        Length of its test piece; None where it is not fixed.
+    """
+
+    id: str
+    scratch: bool = False
+    borrowed: int = 0
+    experienced: int | None = None
+    restarts: int = 0
+    restart_changes: int = 0
+    missing_rows: int = 0
+    minutes_over: int = 0
+    wrong_method: str = ""
+    withdrawn: str = ""
+    disqualified: str = ""
+    unfinished: str = ""
+    out_of_section: str = ""
+    changes: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Adjustment:
     """One step of arithmetic between what was counted and the mark.
 
@@ -97,6 +143,8 @@ class Placed:
         Why this place: what separates it from the next, the tie rule used, why unplaced.
     safety : float or None
         Share of resamples in which the entry holds this place or a better one; None where it cannot be said.
+    on_scale : mapping of str to Decimal
+        Each judge's figure on the scale that is combined (a placing, a ratio, a standard score), before rounding.
     """
 
     entry: str
@@ -108,6 +156,7 @@ class Placed:
     adjustments: tuple[Adjustment, ...]
     reasons: tuple[str, ...]
     safety: float | None = None
+    on_scale: Mapping[str, Decimal] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,236 @@
+"""Every key of ``rules.toml``, documented: the reader obeys this list, and the page of rules is made from it."""
+
+from decimal import Decimal
+
+from judging.contest.tables import Key
+
+_ZERO, _ONE, _HUNDRED = Decimal(0), Decimal(1), Decimal(100)
+
+POLICIES = ("sum", "mean", "ratio", "standard score", "placings", "majority of placings", "agreed mark")
+DROPS = ("none", "highest and lowest")
+MISSING_JUDGE = ("refuse", "leave the judge out", "use those present")
+PARTS = ("cross-check", "tie-break", "voice")
+BASES = ("each judge", "combined")
+PERCENT_OF = ("as counted", "so far")
+MODES = ("half up", "half even", "half down", "up", "down")
+UNITS = ("faults", "marks")
+PENALTIES = ("missing rows", "restart", "borrowed ringers", "over time", "wrong method", "novice handicap")
+TIE_RULES = (
+    "chief judge",
+    "fewest whole faults",
+    "fewest faulty changes",
+    "fewest faults in the last changes",
+    "better by more judges",
+    "best single sheet",
+    "lowest total of placings",
+    "machine",
+)
+SHOWN_WHEN = ("final", "provisional")
+
+TOP = (
+    Key("", "rules", "whole number", None, "Version of this file's form: 1.", required=True),
+    Key("", "title", "text", None, "The contest's name, as it is printed.", required=True),
+    Key("", "district", "text", "", "The association, guild, district or branch that holds it."),
+    Key("", "date", "date", None, "The day of the contest."),
+    Key("", "place", "text", "", "Where it is rung."),
+)
+SECTION = (
+    Key("[section]", "name", "text", None, "The section's name, as it is printed.", required=True),
+    Key("[section]", "piece", "text", "", "Identifier of its test piece; an entry may name another."),
+    Key("[section]", "changes", "whole number", None, "Length of the test piece, for the rules page.", least=_ONE),
+    Key("[section]", "practice_minutes", "number", None, "Practice allowed before the test piece.", least=_ZERO),
+    Key("[section]", "slot_minutes", "number", None, "Time from one band to the next.", least=_ZERO),
+    Key("[section]", "minutes_allowed", "number", None, "Time allowed for the test piece.", least=_ZERO),
+    Key(
+        "[section]",
+        "most_borrowed",
+        "whole number",
+        None,
+        "With more borrowed ringers than this an entry takes no place in this section.",
+        least=_ZERO,
+    ),
+    Key("[section]", "judges", "list of text", (), "The section's panel by identifier; every judge where left out."),
+    Key("[section]", "eligibility", "text", "", "Who may enter, in words."),
+)
+JUDGE = (
+    Key("[judge]", "id", "text", None, "Identifier: names the sheet's file.", required=True),
+    Key("[judge]", "name", "text", None, "Name as it is printed.", required=True),
+    Key("[judge]", "chief", "yes or no", False, "The chief judge, whom a tie rule may ask; one at most."),
+)
+DRAW = (Key("draw", "seed", "text", "", "Declared before the draw; anyone can run the draw again from it."),)
+PROTEST = (
+    Key(
+        "protest",
+        "minutes",
+        "whole number",
+        10,
+        "How long after the provisional result a protest may be handed in; 0 where the judges' decision is final.",
+        least=_ZERO,
+    ),
+    Key("protest", "to", "text", "", "Whom a protest is handed to."),
+)
+ELIGIBILITY = (
+    Key(
+        "eligibility",
+        "bands_per_ringer",
+        "whole number",
+        None,
+        "In how many bands one person may ring. Stated on the rules page; ringers' names are not held, so the "
+        "organiser checks it.",
+        least=_ONE,
+    ),
+    Key(
+        "eligibility",
+        "residents",
+        "whole number",
+        None,
+        "How many ringers must belong to the tower. Stated on the rules page; the organiser checks it.",
+        least=_ZERO,
+    ),
+    Key("eligibility", "words", "text", "", "Anything more about who may ring, in words."),
+)
+PUBLIC = (
+    Key("public", "result", "one of", "final", "From when the public sees the result.", SHOWN_WHEN),
+    Key("public", "by_judge", "yes or no", True, "Whether the public sees each judge's figure."),
+    Key("public", "machine", "yes or no", True, "Whether the public sees the machine's count."),
+    Key("public", "safety", "yes or no", True, "Whether the public sees how safe each place is."),
+    Key(
+        "public", "fault_sheets", "yes or no", False, "Whether the public sees fault sheets; a band always has its own."
+    ),
+)
+SHEETS = (
+    Key(
+        "sheets",
+        "unit",
+        "one of",
+        "faults",
+        "What a sheet holds: faults (fewer is better) or marks (more is better).",
+        UNITS,
+    ),
+    Key("sheets", "step", "number", Decimal("0.5"), "The finest figure a judge may give.", least=Decimal("0.001")),
+    Key("sheets", "most", "number", None, "The most one sheet may hold; none where there is no limit.", least=_ZERO),
+)
+COMBINING = (
+    Key("combining", "policy", "one of", "sum", "How the judges' figures become one.", POLICIES),
+    Key(
+        "combining",
+        "drop",
+        "one of",
+        "none",
+        "Whether each entry's highest and lowest figure is left out; for three judges or more.",
+        DROPS,
+    ),
+    Key(
+        "combining",
+        "missing_judge",
+        "one of",
+        "refuse",
+        "What happens where a judge has no sheet for a band.",
+        MISSING_JUDGE,
+    ),
+)
+MACHINE = (
+    Key("machine", "part", "one of", "cross-check", "What weight the machine's count has.", PARTS),
+    Key("machine", "weight", "number", _ONE, "Weight of its voice; a judge weighs 1.", least=_ZERO, most=Decimal(10)),
+    Key(
+        "machine",
+        "most_doubtful_percent",
+        "number",
+        Decimal(10),
+        "A count with more of its judged blows doubtful or unheard than this has no part in its section.",
+        least=_ZERO,
+        most=_HUNDRED,
+    ),
+)
+PENALTY = (
+    Key(
+        "[penalty]",
+        "for",
+        "one of",
+        None,
+        "What it is for; penalties apply in the order of the file.",
+        PENALTIES,
+        required=True,
+    ),
+    Key(
+        "[penalty]",
+        "base",
+        "one of",
+        "each judge",
+        "Whether each judge's figure is changed, or the combined mark.",
+        BASES,
+    ),
+    Key("[penalty]", "percent", "number", _ZERO, "Per cent of the figure, for each one counted.", least=_ZERO),
+    Key(
+        "[penalty]",
+        "percent_of",
+        "one of",
+        "as counted",
+        "Of the figure before any penalty, or of what earlier penalties have made of it.",
+        PERCENT_OF,
+    ),
+    Key("[penalty]", "amount", "number", _ZERO, "Faults added, or marks taken off, for each one counted.", least=_ZERO),
+    Key(
+        "[penalty]",
+        "multipliers",
+        "list of text",
+        (),
+        'For a novice handicap: what faults are multiplied by with 0, 1, 2, ... experienced ringers, such as "4/3".',
+    ),
+    Key("[penalty]", "most", "whole number", None, "With more than this many, the entry takes no place.", least=_ZERO),
+    Key(
+        "[penalty]",
+        "within_changes",
+        "whole number",
+        None,
+        "For a restart: with more changes rung before it than this, the entry takes no place.",
+        least=_ZERO,
+    ),
+    Key("[penalty]", "step", "number", None, "Rounds the figure after this penalty; none leaves it to the end."),
+    Key("[penalty]", "mode", "one of", "half up", "How this penalty rounds.", MODES),
+)
+TIES = (
+    Key(
+        "ties",
+        "rules",
+        "list of",
+        (),
+        "What is asked, in order, of equal marks; what stays level shares the place.",
+        TIE_RULES,
+    ),
+    Key(
+        "ties",
+        "last_changes",
+        "whole number",
+        None,
+        "How many last changes the rule of that name looks at.",
+        least=_ONE,
+    ),
+)
+ROUNDING = (
+    Key("rounding", "step", "number", Decimal("0.01"), "The finest mark."),
+    Key("rounding", "mode", "one of", "half up", "What happens between two steps.", MODES),
+    Key(
+        "rounding",
+        "rank_rounded",
+        "yes or no",
+        True,
+        "Whether the rounded mark ranks, so that equal print is equal place; otherwise it is rounded for print only.",
+    ),
+)
+
+#: Tables of the file by name, each with its keys; those of the machine's counting are in `judging.contest.counting`.
+TABLES: dict[str, tuple[Key, ...]] = {
+    "section": SECTION,
+    "judge": JUDGE,
+    "draw": DRAW,
+    "sheets": SHEETS,
+    "combining": COMBINING,
+    "penalty": PENALTY,
+    "ties": TIES,
+    "rounding": ROUNDING,
+    "machine": MACHINE,
+    "eligibility": ELIGIBILITY,
+    "protest": PROTEST,
+    "public": PUBLIC,
+}

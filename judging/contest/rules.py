@@ -1,0 +1,426 @@
+"""RULES.TOML → THE DECLARED RULES, composed from what each room declares, with one fingerprint over all of it.
+
+Conventions
+-----------
+The fingerprint is the SHA-256 of the rules' content in one canonical form: comments, order of keys, spelling of
+numbers and defaults written out or left out make no difference; every value that can change a result or a page does.
+"""
+
+import datetime
+import hashlib
+import json
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields, is_dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
+from typing import Literal, cast
+
+from judging.contest import keys
+from judging.contest.counting import COUNTING_TABLES, read_counting
+from judging.contest.judge import Judge
+from judging.contest.tables import Table, parse, refuse_unknown, table, tables
+from judging.errors import InputError
+from judging.marks.rules import (
+    Base,
+    Combining,
+    Drop,
+    MachinePart,
+    MarksRules,
+    MissingJudge,
+    Mode,
+    Part,
+    Penalty,
+    PenaltyKind,
+    PercentOf,
+    Policy,
+    Rounding,
+    Sheets,
+    TieRule,
+    Ties,
+    Unit,
+    plain,
+)
+from judging.striking.rules import CountingRules
+
+#: Version of the form of ``rules.toml``.
+VERSION = 1
+
+#: The machine stands beside the judges under this name when it has a voice.
+RESERVED_JUDGE = "machine"
+
+_IDENTIFIER = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
+_LONGEST_IDENTIFIER = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One section or category; an entry may stand in several.
+
+    Parameters
+    ----------
+    name : str
+        As printed; empty for the only section of a contest that names none.
+    piece : str
+        Identifier of the test piece, where the entry names no other.
+    changes, practice_minutes, slot_minutes, minutes_allowed
+        For the rules page and the timetable; None where not declared.
+    most_borrowed : int or None
+        With more borrowed ringers an entry takes no place in this section.
+    eligibility : str
+        Who may enter, in words.
+    judges : tuple of str
+        Identifiers of the section's panel; empty where every judge is on it.
+    """
+
+    name: str = ""
+    piece: str = ""
+    changes: int | None = None
+    practice_minutes: Decimal | None = None
+    slot_minutes: Decimal | None = None
+    minutes_allowed: Decimal | None = None
+    most_borrowed: int | None = None
+    eligibility: str = ""
+    judges: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Eligibility:
+    """Who may ring; stated and printed, checked by the organiser since ringers' names are not held.
+
+    Parameters
+    ----------
+    bands_per_ringer, residents : int or None
+        In how many bands one person may ring; how many must belong to the tower.
+    words : str
+        Anything more.
+    """
+
+    bands_per_ringer: int | None = None
+    residents: int | None = None
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Protest:
+    """How long, and to whom, a protest may be handed in after the provisional result.
+
+    Parameters
+    ----------
+    minutes : int
+        0 where the judges' decision is final.
+    to : str
+        Whom it is handed to.
+    """
+
+    minutes: int = 10
+    to: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Public:
+    """What the public sees.
+
+    Parameters
+    ----------
+    result : {"final", "provisional"}
+        From when it sees the result.
+    by_judge, machine, safety, fault_sheets : bool
+        Whether it sees each judge's figure, the machine's count, safety of places, and fault sheets.
+    """
+
+    result: Literal["final", "provisional"] = "final"
+    by_judge: bool = True
+    machine: bool = True
+    safety: bool = True
+    fault_sheets: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RuleSet:
+    """Everything declared before the draw.
+
+    Parameters
+    ----------
+    title, district, place : str
+        As printed.
+    date : date or None
+        The day of the contest.
+    sections : tuple of Section
+        At least one, in the order in which results are printed.
+    judges : tuple of Judge
+        In the order in which they are printed.
+    draw_seed : str
+        The draw follows from it and the entries' identifiers.
+    protest, eligibility, public
+        The parts, each its own value.
+    counting : CountingRules
+        How the machine counts: tolerance bands, marking scheme, what is marked. Carries the same fingerprint.
+    marks : MarksRules
+        How sheets become a result.
+    fingerprint : str
+        SHA-256 of the canonical content, 64 hexadecimal digits.
+    """
+
+    title: str = ""
+    district: str = ""
+    date: datetime.date | None = None
+    place: str = ""
+    sections: tuple[Section, ...] = (Section(),)
+    judges: tuple[Judge, ...] = ()
+    draw_seed: str = ""
+    protest: Protest = field(default_factory=Protest)
+    eligibility: Eligibility = field(default_factory=Eligibility)
+    public: Public = field(default_factory=Public)
+    counting: CountingRules = field(default_factory=CountingRules)
+    marks: MarksRules = field(default_factory=MarksRules)
+    fingerprint: str = ""
+
+    def __post_init__(self) -> None:
+        """Work out the fingerprint and hand it down to the counting rules."""
+        bare = {part.name: getattr(self, part.name) for part in fields(self) if part.name != "fingerprint"}
+        bare["counting"] = replace(self.counting, fingerprint="")
+        text = json.dumps({"form": VERSION, **_canonical(bare)}, sort_keys=True, ensure_ascii=False)
+        fingerprint = hashlib.sha256(text.encode()).hexdigest()
+        object.__setattr__(self, "fingerprint", fingerprint)
+        object.__setattr__(self, "counting", replace(self.counting, fingerprint=fingerprint))
+
+    @property
+    def short_fingerprint(self) -> str:
+        """First twelve digits in groups of four, for print."""
+        return " ".join(self.fingerprint[start : start + 4] for start in (0, 4, 8))
+
+    def section(self, name: str) -> Section:
+        """Section of a name.
+
+        Raises
+        ------
+        InputError
+            Where there is none.
+        """
+        for section in self.sections:
+            if section.name == name:
+                return section
+        raise InputError("rules", f'there is no section "{name}"')
+
+
+def read_rules(text: str, *, name: str) -> RuleSet:
+    """Rules of a contest from the text of its ``rules.toml``.
+
+    Parameters
+    ----------
+    text : str
+        The file's text.
+    name : str
+        Its name, for messages.
+
+    Returns
+    -------
+    RuleSet
+        Typed, checked, with its fingerprint.
+
+    Raises
+    ------
+    InputError
+        Naming file, table, key, value and what was probably meant.
+    """
+    raw = parse(text, name=name)
+    top = _top(raw, name)
+    judges, chief = _judges(raw, name)
+    draw = Table(table(raw, "draw", name), keys.DRAW, f"{name}, [draw]")
+    try:
+        return RuleSet(
+            title=top.text("title"),
+            district=top.text("district"),
+            date=top.day("date"),
+            place=top.text("place"),
+            sections=_sections(raw, name),
+            judges=judges,
+            draw_seed=draw.text("seed"),
+            protest=_protest(raw, name),
+            eligibility=_eligibility(raw, name),
+            public=_public(raw, name),
+            counting=read_counting(raw, name=name),
+            marks=_marks(raw, name, chief),
+        )
+    except InputError as error:
+        if error.where.startswith(name):
+            raise
+        raise InputError(f"{name}, {error.where}", error.problem) from error
+
+
+def read_judges(text: str, *, name: str) -> tuple[Judge, ...]:
+    """Judges from the text of a ``rules.toml``.
+
+    Parameters
+    ----------
+    text : str
+        The file's text.
+    name : str
+        Its name, for messages.
+
+    Returns
+    -------
+    tuple of Judge
+        In the order of the file; empty where it names none.
+
+    Raises
+    ------
+    InputError
+        For a judge without identifier or name, or one named twice.
+    """
+    return _judges(parse(text, name=name), name)[0]
+
+
+def check_identifier(value: str, where: str) -> str:
+    """Return an identifier, if it is one: lower-case letters, digits and single hyphens.
+
+    Raises
+    ------
+    InputError
+        Otherwise.
+    """
+    if not _IDENTIFIER.fullmatch(value) or len(value) > _LONGEST_IDENTIFIER:
+        raise InputError(
+            where,
+            f'"{value[:80]}" is no identifier; it names files and addresses, so use lower-case letters, digits and '
+            f"single hyphens, at most {_LONGEST_IDENTIFIER}",
+        )
+    return value
+
+
+def _top(raw: Mapping[str, object], name: str) -> Table:
+    known = {key.name for key in keys.TOP} | set(keys.TABLES) | set(COUNTING_TABLES)
+    for key in raw:
+        if key not in known:
+            refuse_unknown(key, dict.fromkeys(known), name)
+    top = Table({key.name: raw[key.name] for key in keys.TOP if key.name in raw}, keys.TOP, name)
+    version = top.whole("rules")
+    if version != VERSION:
+        top.refuse("rules", f"{version} is not a version this program knows; it knows {VERSION}")
+    return top
+
+
+def _judges(raw: Mapping[str, object], name: str) -> tuple[tuple[Judge, ...], str]:
+    judges: list[Judge] = []
+    chiefs: list[str] = []
+    for where, item in tables(raw, "judge", name):
+        row = Table(item, keys.JUDGE, where)
+        judge = Judge(check_identifier(row.text("id"), f"{where}, id"), row.text("name"))
+        if judge.id == RESERVED_JUDGE:
+            row.refuse("id", f'"{RESERVED_JUDGE}" is what the machine\'s count is called')
+        if judge.id in {known.id for known in judges}:
+            row.refuse("id", f'"{judge.id}" is there twice')
+        judges.append(judge)
+        if row.flag("chief"):
+            chiefs.append(judge.id)
+    if len(chiefs) > 1:
+        raise InputError(f"{name}, [[judge]]", f"{' and '.join(chiefs)} are both chief; there is one at most")
+    return tuple(judges), "".join(chiefs)
+
+
+def _sections(raw: Mapping[str, object], name: str) -> tuple[Section, ...]:
+    sections: list[Section] = []
+    for where, item in tables(raw, "section", name):
+        row = Table(item, keys.SECTION, where)
+        section = Section(
+            name=row.text("name"),
+            piece=row.text("piece"),
+            changes=row.whole_or_none("changes"),
+            practice_minutes=row.number_or_none("practice_minutes"),
+            slot_minutes=row.number_or_none("slot_minutes"),
+            minutes_allowed=row.number_or_none("minutes_allowed"),
+            most_borrowed=row.whole_or_none("most_borrowed"),
+            eligibility=row.text("eligibility"),
+            judges=row.texts("judges"),
+        )
+        if section.name in {known.name for known in sections}:
+            row.refuse("name", f'"{section.name}" is there twice')
+        sections.append(section)
+    return tuple(sections) or (Section(),)
+
+
+def _protest(raw: Mapping[str, object], name: str) -> Protest:
+    row = Table(table(raw, "protest", name), keys.PROTEST, f"{name}, [protest]")
+    return Protest(minutes=row.whole("minutes"), to=row.text("to"))
+
+
+def _eligibility(raw: Mapping[str, object], name: str) -> Eligibility:
+    row = Table(table(raw, "eligibility", name), keys.ELIGIBILITY, f"{name}, [eligibility]")
+    return Eligibility(row.whole_or_none("bands_per_ringer"), row.whole_or_none("residents"), row.text("words"))
+
+
+def _public(raw: Mapping[str, object], name: str) -> Public:
+    row = Table(table(raw, "public", name), keys.PUBLIC, f"{name}, [public]")
+    return Public(
+        result=cast(Literal["final", "provisional"], row.choice("result")),
+        by_judge=row.flag("by_judge"),
+        machine=row.flag("machine"),
+        safety=row.flag("safety"),
+        fault_sheets=row.flag("fault_sheets"),
+    )
+
+
+def _marks(raw: Mapping[str, object], name: str, chief: str) -> MarksRules:
+    sheets = Table(table(raw, "sheets", name), keys.SHEETS, f"{name}, [sheets]")
+    combining = Table(table(raw, "combining", name), keys.COMBINING, f"{name}, [combining]")
+    machine = Table(table(raw, "machine", name), keys.MACHINE, f"{name}, [machine]")
+    ties = Table(table(raw, "ties", name), keys.TIES, f"{name}, [ties]")
+    rounding = Table(table(raw, "rounding", name), keys.ROUNDING, f"{name}, [rounding]")
+    return MarksRules(
+        sheets=Sheets(cast(Unit, sheets.choice("unit")), sheets.number("step"), sheets.number_or_none("most")),
+        combining=Combining(
+            cast(Policy, combining.choice("policy")),
+            cast(Drop, combining.choice("drop")),
+            cast(MissingJudge, combining.choice("missing_judge")),
+        ),
+        machine=MachinePart(
+            cast(Part, machine.choice("part")),
+            machine.number("weight"),
+            machine.number("most_doubtful_percent"),
+        ),
+        penalties=tuple(_penalty(Table(item, keys.PENALTY, where)) for where, item in tables(raw, "penalty", name)),
+        ties=Ties(cast(tuple[TieRule, ...], ties.texts("rules")), chief, ties.whole_or_none("last_changes")),
+        rounding=Rounding(rounding.number("step"), cast(Mode, rounding.choice("mode"))),
+        rank_rounded=rounding.flag("rank_rounded"),
+    )
+
+
+def _penalty(row: Table) -> Penalty:
+    step = row.number_or_none("step")
+    return Penalty(
+        kind=cast(PenaltyKind, row.choice("for")),
+        base=cast(Base, row.choice("base")),
+        percent=row.number("percent"),
+        percent_of=cast(PercentOf, row.choice("percent_of")),
+        amount=row.number("amount"),
+        multipliers=tuple(_multiplier(row, text) for text in row.texts("multipliers")),
+        most=row.whole_or_none("most"),
+        within_changes=row.whole_or_none("within_changes"),
+        rounding=None if step is None else Rounding(step, cast(Mode, row.choice("mode"))),
+    )
+
+
+def _multiplier(row: Table, text: str) -> Fraction:
+    if not re.fullmatch(r"\d{1,4}(/[1-9]\d{0,3})?", text):
+        row.refuse("multipliers", f'"{text}" is neither a whole number nor a fraction such as "4/3"')
+    return Fraction(text)
+
+
+def _canonical(value: object) -> dict[str, object]:
+    """Make one form of every content, whatever its spelling: a mapping of plain JSON values."""
+    return cast(dict[str, object], _plain_json(value))
+
+
+def _plain_json(value: object) -> object:
+    if is_dataclass(value) and not isinstance(value, type):
+        return {part.name: _plain_json(getattr(value, part.name)) for part in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): _plain_json(item) for key, item in value.items()}
+    if isinstance(value, (Decimal, float)) and not isinstance(value, bool):
+        return str(plain(Decimal(str(value))))
+    if isinstance(value, (Fraction, datetime.date)):
+        return str(value)
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return [_plain_json(item) for item in value]
+    return value
