@@ -1,1 +1,21 @@
-"""TODO."""
+"""Long work done outside the server: the durable queue, the worker processes, and what they do.
+
+::
+
+    with Store.open(data) as store, Runner(store) as runner:      # the runner is a thread of the server
+        kept = store.recordings.keep(blocks, name="band 3.wav")
+        with store.write() as session:                            # the upload and its job in one transaction
+            recording = add_recording(session, entry, kept, name="band 3.wav", who="steward")
+            job = enqueue_listening(session, entry, recording)
+        runner.wake()
+        with store.read() as session:
+            jobs_of(session, entry.id)[0].progress                # 0 to 1; state queued, running, done or failed
+
+On finish the strike log, its audit entry and the job's end are written in one transaction.
+"""
+
+from judging.jobs.kinds import KINDS, JobKind, enqueue_listening, enqueue_unheard
+from judging.jobs.queue import enqueue, jobs_of
+from judging.jobs.runner import Runner
+
+__all__ = ["KINDS", "JobKind", "Runner", "enqueue", "enqueue_listening", "enqueue_unheard", "jobs_of"]

@@ -1,1 +1,145 @@
-"""TODO."""
+"""Where everything is kept: tables and migrations, the audit chain, recordings, personal links, backups.
+
+::
+
+    with Store.open(Path("data")) as store:
+        contest_id = import_folder(store, Path("demo_contest"), who="organiser")
+        with store.read() as session:                      # cannot write
+            day = load_day(session, contest_id)
+        with store.write() as session:                     # the only writer; all or nothing
+            add_sheet(session, contest_id, sheet, who="judge a")
+
+Every function that changes something takes ``who`` and writes its audit entry in the session it is given.
+"""
+
+from judging.store.access import (
+    Access,
+    end_session,
+    exchange_link,
+    find_access,
+    has_organiser,
+    holder,
+    links_of,
+    make_link,
+    renew_session,
+    revoke_link,
+)
+from judging.store.audit import Head, audit, head, verify_chain
+from judging.store.backup import backup, restore
+from judging.store.contests import (
+    add_entry,
+    add_piece,
+    as_entry,
+    change_entry,
+    contest_by_slug,
+    contests,
+    create_contest,
+    draw_order,
+    entries_of,
+    entry_by_key,
+    judge_by_key,
+    judges_of,
+    load_day,
+    order_of,
+    pieces_of,
+    publish,
+    set_order,
+    set_phase,
+)
+from judging.store.engine import Store
+from judging.store.evidence import (
+    add_recording,
+    add_strike_log,
+    erase_recording,
+    piece_of,
+    recordings_of,
+    set_consent,
+    strike_log_of,
+    strike_logs_of,
+    wanted_recordings,
+)
+from judging.store.folder import import_folder
+from judging.store.recordings import Incoming, Kept, Recordings
+from judging.store.service_tables import StoredAudit, StoredJob, StoredLink, StoredSession
+from judging.store.settings import Settings
+from judging.store.sheets import add_sheet, as_sheet, latest_sheet, sheets_of
+from judging.store.tables import (
+    StoredContest,
+    StoredEntry,
+    StoredJudge,
+    StoredPiece,
+    StoredPublication,
+    StoredRecording,
+    StoredSheet,
+    StoredStrikeLog,
+    StoredTap,
+)
+
+__all__ = [
+    "Access",
+    "Head",
+    "Incoming",
+    "Kept",
+    "Recordings",
+    "Settings",
+    "Store",
+    "StoredAudit",
+    "StoredContest",
+    "StoredEntry",
+    "StoredJob",
+    "StoredJudge",
+    "StoredLink",
+    "StoredPiece",
+    "StoredPublication",
+    "StoredRecording",
+    "StoredSession",
+    "StoredSheet",
+    "StoredStrikeLog",
+    "StoredTap",
+    "add_entry",
+    "add_piece",
+    "add_recording",
+    "add_sheet",
+    "add_strike_log",
+    "as_entry",
+    "as_sheet",
+    "audit",
+    "backup",
+    "change_entry",
+    "contest_by_slug",
+    "contests",
+    "create_contest",
+    "draw_order",
+    "end_session",
+    "entries_of",
+    "entry_by_key",
+    "erase_recording",
+    "exchange_link",
+    "find_access",
+    "has_organiser",
+    "head",
+    "holder",
+    "import_folder",
+    "judge_by_key",
+    "judges_of",
+    "latest_sheet",
+    "links_of",
+    "load_day",
+    "make_link",
+    "order_of",
+    "piece_of",
+    "pieces_of",
+    "publish",
+    "recordings_of",
+    "renew_session",
+    "restore",
+    "revoke_link",
+    "set_consent",
+    "set_order",
+    "set_phase",
+    "sheets_of",
+    "strike_log_of",
+    "strike_logs_of",
+    "verify_chain",
+    "wanted_recordings",
+]

@@ -1,0 +1,136 @@
+"""What runs in a worker process: plain functions from paths and texts to plain results, with no database.
+
+Bad input comes back as a `Refused`, not as an exception, since it must cross from one process to another in words.
+How far a task is, it writes to a small file beside its input, which the runner reads.
+"""
+
+import json
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+from judging.errors import JudgingError
+from judging.jobs.limits import Limits, limited
+from judging.piece import piece_from_file
+from judging.store.recordings import verify_file
+from judging.striking import write_log
+
+
+@dataclass(frozen=True, slots=True)
+class Listened:
+    """What the ear made of a recording.
+
+    Parameters
+    ----------
+    log_csv : str
+        The strike log as CSV.
+    notes : tuple of str
+        The quality report, in sentences.
+    start_is_sure : bool
+        False where the organiser should say where the first blow is.
+    """
+
+    log_csv: str
+    notes: tuple[str, ...]
+    start_is_sure: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """Why a task could not be done, as a person is told.
+
+    Parameters
+    ----------
+    message : str
+        Names the file, what was found and the likely cause.
+    """
+
+    message: str
+
+
+def listen_task(
+    recording_path: str,
+    sha256: str,
+    piece_name: str,
+    piece_text: str,
+    *,
+    first_blow_s: float | None = None,
+    progress_path: str = "",
+    limits: Limits | None = None,
+) -> Listened | Refused:
+    """Strike log of a recording.
+
+    Parameters
+    ----------
+    recording_path : str
+        Where the recording is.
+    sha256 : str
+        What its bytes must hash to; checked before anything is decoded.
+    piece_name, piece_text : str
+        The test piece's file name and text.
+    first_blow_s : float or None
+        Where the organiser says the first blow is.
+    progress_path : str
+        A file to write progress to; empty for none.
+    limits : Limits or None
+        Memory and time that may be used.
+
+    Returns
+    -------
+    Listened or Refused
+        The log, or why there is none.
+    """
+    progress = ProgressFile(progress_path)
+    try:
+        with limited(limits):
+            # Imported here: only a worker process may load what decodes sound.
+            from judging.ear import listen  # noqa: PLC0415
+
+            verify_file(Path(recording_path), sha256)
+            piece = piece_from_file(piece_name, piece_text)
+            heard = listen(Path(recording_path), piece, progress=progress, first_blow_s=first_blow_s)
+            return Listened(write_log(heard.log), tuple(heard.notes), heard.start_is_sure)
+    except JudgingError as problem:
+        return Refused(str(problem))
+    except MemoryError:
+        return Refused("The recording needs more memory than one job may take; cut it to the ringing and send it again")
+
+
+class ProgressFile:
+    """A file that says how far a task is; call it with a share from 0 to 1 and what is being done.
+
+    Parameters
+    ----------
+    path : str
+        The file; empty for none.
+    """
+
+    def __init__(self, path: str) -> None:
+        self._path = path
+
+    def __call__(self, share: float, message: str) -> None:
+        """Write, replacing what was said before in one step."""
+        if self._path:
+            temporary = f"{self._path}.{os.getpid()}"
+            Path(temporary).write_text(json.dumps([share, message]), encoding="utf-8")
+            Path(temporary).replace(self._path)
+
+
+def read_progress(path: Path) -> tuple[float, str]:
+    """Share and message that a task last wrote; 0 and nothing where it has not begun.
+
+    Parameters
+    ----------
+    path : Path
+        As given to `ProgressFile`.
+
+    Returns
+    -------
+    tuple of float and str
+        From 0 to 1, and what is being done.
+    """
+    try:
+        share, message = json.loads(path.read_text(encoding="utf-8"))
+        return min(1.0, max(0.0, float(share))), str(message)
+    except (OSError, ValueError, TypeError):
+        return 0.0, ""

@@ -1,0 +1,260 @@
+"""What was heard: consent, recordings and strike logs of each entry.
+
+A recording is only kept with the band's consent; without it the band is judged by ear alone.
+"""
+
+import hashlib
+import json
+
+from sqlmodel import Session, col, select
+
+from judging.errors import RuleError
+from judging.piece import piece_from_file
+from judging.store.audit import audit
+from judging.store.recordings import Kept
+from judging.store.tables import StoredContest, StoredEntry, StoredPiece, StoredRecording, StoredStrikeLog, utc_now
+from judging.striking import read_log, write_log
+from judging.striking.strike_log import StrikeLog
+
+
+def set_consent(session: Session, entry: StoredEntry, consent: str, *, who: str) -> None:
+    """Note whether a band agrees to be recorded.
+
+    Parameters
+    ----------
+    session : Session
+        A writing session.
+    entry : StoredEntry
+        Whose.
+    consent : {"not asked", "given", "refused"}
+        Where it is refused afterwards, `erase_recording` is the caller's next step.
+    who : str
+        Who asked.
+    """
+    if consent == entry.consent:
+        return
+    before = entry.consent
+    entry.consent = consent
+    session.add(entry)
+    session.flush()
+    audit(
+        session,
+        who=who,
+        what="consent to record noted",
+        contest=_slug(session, entry),
+        about=f"entry {entry.key}",
+        before=before,
+        after=consent,
+    )
+
+
+def add_recording(session: Session, entry: StoredEntry, kept: Kept, *, name: str, who: str) -> StoredRecording:
+    """Add a recording of an entry, whose file is kept already; the same one given twice is one.
+
+    Parameters
+    ----------
+    session : Session
+        A writing session.
+    entry : StoredEntry
+        Whose ringing it is.
+    kept : Kept
+        From `Recordings.keep` or `Incoming.finish`.
+    name : str
+        The giver's own file name.
+    who : str
+        Who gave it.
+
+    Returns
+    -------
+    StoredRecording
+        The recording.
+
+    Raises
+    ------
+    RuleError
+        The band has refused, or was not asked.
+    """
+    if entry.consent != "given":
+        asked = "has not been asked whether it may be recorded" if entry.consent == "not asked" else "does not agree"
+        raise RuleError(f"No recording of {entry.key} can be kept: the band {asked}. It is judged by ear alone.")
+    found = session.exec(
+        select(StoredRecording).where(StoredRecording.entry_id == entry.id, StoredRecording.sha256 == kept.sha256)
+    ).first()
+    if found is not None and found.erased_at is None:
+        return found
+    recording = found or StoredRecording(
+        entry_id=entry.id, sha256=kept.sha256, size_bytes=kept.size_bytes, name=name[:200]
+    )
+    recording.erased_at = None
+    session.add(recording)
+    session.flush()
+    audit(
+        session,
+        who=who,
+        what="recording given",
+        contest=_slug(session, entry),
+        about=f"entry {entry.key}",
+        after={"sha256": kept.sha256, "size_bytes": kept.size_bytes},
+    )
+    return recording
+
+
+def erase_recording(session: Session, recording: StoredRecording, *, who: str, reason: str) -> bool:
+    """Note that a recording is erased; say whether its file is wanted by no other entry and must now go.
+
+    Parameters
+    ----------
+    session : Session
+        A writing session.
+    recording : StoredRecording
+        Which.
+    who, reason : str
+        Who erases it and why.
+
+    Returns
+    -------
+    bool
+        True where the caller is to call `Recordings.erase` once this is committed.
+    """
+    entry = session.get_one(StoredEntry, recording.entry_id)
+    recording.erased_at = utc_now()
+    session.add(recording)
+    session.flush()
+    audit(
+        session,
+        who=who,
+        what="recording erased",
+        contest=_slug(session, entry),
+        about=f"entry {entry.key}",
+        before={"sha256": recording.sha256},
+        reason=reason,
+    )
+    return recording.sha256 not in wanted_recordings(session)
+
+
+def wanted_recordings(session: Session) -> set[str]:
+    """Return the SHA-256 of every recording that some entry refers to, for `Recordings.sweep`."""
+    return set(session.exec(select(StoredRecording.sha256).where(col(StoredRecording.erased_at).is_(None))).all())
+
+
+def recordings_of(session: Session, entry_id: int) -> list[StoredRecording]:
+    """Return an entry's recordings that are still there, newest first."""
+    return list(
+        session.exec(
+            select(StoredRecording)
+            .where(StoredRecording.entry_id == entry_id, col(StoredRecording.erased_at).is_(None))
+            .order_by(col(StoredRecording.id).desc())
+        ).all()
+    )
+
+
+def add_strike_log(
+    session: Session,
+    entry: StoredEntry,
+    *,
+    data: bytes | str,
+    name: str,
+    origin: str,
+    who: str,
+    recording_id: int | None = None,
+    notes: tuple[str, ...] = (),
+) -> StoredStrikeLog:
+    """Strike log of an entry, in force from now on; earlier ones are kept.
+
+    Parameters
+    ----------
+    session : Session
+        A writing session.
+    entry : StoredEntry
+        Whose ringing it is.
+    data : bytes or str
+        CSV text or a Standard MIDI File; kept as CSV.
+    name : str
+        The giver's own file name, for messages.
+    origin : {"heard", "given"}
+        Heard by the ear in a recording, or given as a log.
+    who : str
+        Who gave it, or ``"ear"``.
+    recording_id : int or None
+        The recording it was heard in.
+    notes : tuple of str
+        What the ear said of the recording.
+
+    Returns
+    -------
+    StoredStrikeLog
+        The log.
+
+    Raises
+    ------
+    InputError
+        The data is no strike log for this entry's number of bells.
+    """
+    encoded = data.encode() if isinstance(data, str) else data
+    csv = write_log(read_log(encoded, name=name, bells=_bells(session, entry)))
+    stored = StoredStrikeLog(
+        entry_id=entry.id,
+        recording_id=recording_id,
+        origin=origin,
+        csv=csv,
+        sha256=hashlib.sha256(csv.encode()).hexdigest(),
+        notes_json=json.dumps(notes, ensure_ascii=False),
+    )
+    session.add(stored)
+    session.flush()
+    audit(
+        session,
+        who=who,
+        what="recording heard" if origin == "heard" else "strike log given",
+        contest=_slug(session, entry),
+        about=f"entry {entry.key}",
+        after={"sha256": stored.sha256},
+    )
+    return stored
+
+
+def strike_log_of(session: Session, entry_id: int) -> StoredStrikeLog | None:
+    """Return an entry's strike log in force, if there is one."""
+    return session.exec(
+        select(StoredStrikeLog).where(StoredStrikeLog.entry_id == entry_id).order_by(col(StoredStrikeLog.id).desc())
+    ).first()
+
+
+def strike_logs_of(session: Session, contest_id: int) -> dict[str, StrikeLog]:
+    """Return the strike logs in force of a contest, by entry key."""
+    entries = session.exec(
+        select(StoredEntry).where(StoredEntry.contest_id == contest_id).order_by(col(StoredEntry.received))
+    ).all()
+    logs = {}
+    for entry in entries:
+        stored = strike_log_of(session, entry.id)
+        if stored is not None:
+            logs[entry.key] = read_log(
+                stored.csv.encode(), name=f"strike log of {entry.key}", bells=_bells(session, entry)
+            )
+    return logs
+
+
+def piece_of(session: Session, entry: StoredEntry) -> StoredPiece:
+    """Return the test piece of an entry.
+
+    Raises
+    ------
+    RuleError
+        None is declared for it yet.
+    """
+    piece = session.exec(
+        select(StoredPiece).where(StoredPiece.contest_id == entry.contest_id, StoredPiece.key == entry.piece)
+    ).first()
+    if piece is None:
+        raise RuleError(f"No test piece is declared for {entry.key} yet; add it before the ringing is heard.")
+    return piece
+
+
+def _bells(session: Session, entry: StoredEntry) -> int:
+    piece = piece_of(session, entry)
+    return piece_from_file(piece.file_name, piece.text).bells
+
+
+def _slug(session: Session, entry: StoredEntry) -> str:
+    return session.get_one(StoredContest, entry.contest_id).slug

@@ -1,0 +1,147 @@
+"""A contest folder taken into the store: rules, entries, pieces, recordings or strike logs, judges' sheets.
+
+Everything a person must mend is read before anything is written, and all of it is written in one transaction.
+"""
+
+from dataclasses import replace
+from pathlib import Path
+
+from sqlmodel import Session
+
+from judging.contest.order import draw
+from judging.contest.phases import Phase
+from judging.contest.sheets import read_comments, read_sheets
+from judging.errors import InputError
+from judging.marks.values import Sheet
+from judging.store.contests import as_entry, create_contest, entries_of, load_day, set_order, set_phase
+from judging.store.engine import Store
+from judging.store.evidence import add_recording, add_strike_log, set_consent
+from judging.store.recordings import Kept
+from judging.store.sheets import add_sheet
+from judging.store.tables import StoredEntry
+
+_LOG_SUFFIXES = (".csv", ".mid", ".midi")
+_COMMENTS = "-comments"
+
+
+def import_folder(store: Store, folder: Path, *, who: str, slug: str = "") -> int:
+    """Take a contest folder in, as it stands.
+
+    Parameters
+    ----------
+    store : Store
+        Open; recordings are kept first, then all rows in one transaction.
+    folder : Path
+        ``rules.toml``, ``entries.toml``, ``pieces/``, ``recordings/``, ``logs/``, ``sheets/``.
+    who : str
+        Who takes it in.
+    slug : str
+        The contest's name in addresses; made from its title where empty.
+
+    Returns
+    -------
+    int
+        The contest's id. Its phase is ``sheets in`` where every judge has signed for every entry, ``ringing`` where
+        some recording, log or sheet is there, else ``draft``.
+
+    Raises
+    ------
+    InputError
+        A file is missing or cannot be used; nothing is kept then.
+    """
+    if not folder.is_dir():
+        raise InputError(str(folder), "is not a folder")
+    rules_text, entries_text = _text(folder / "rules.toml"), _text(folder / "entries.toml")
+    pieces = {path.name: _text(path) for path in _files(folder / "pieces", (".toml", ".txt"))}
+    recordings = {path.stem: (path.name, store.recordings.keep_file(path)) for path in _files(folder / "recordings")}
+    with store.write() as session:
+        contest = create_contest(
+            session, rules_text=rules_text, entries_text=entries_text, pieces=pieces, who=who, slug=slug
+        )
+        contest_id = contest.id
+        entries = {entry.key: entry for entry in entries_of(session, contest_id)}
+        _take_evidence(session, entries, folder, recordings, who)
+        sheets = _read_sheets(session, folder / "sheets", contest_id)
+        for sheet in sheets:
+            add_sheet(session, contest_id, sheet, who=who)
+        day = load_day(session, contest_id)
+        if day.rules.draw_seed:
+            set_order(
+                session, contest, draw([as_entry(entry) for entry in entries.values()], day.rules.draw_seed), who=who
+            )
+        wanted = {(judge.id, entry.id) for judge in day.judges for entry in day.entries if not entry.withdrawn}
+        if wanted and wanted <= {(sheet.judge, sheet.entry) for sheet in sheets}:
+            set_phase(session, contest, Phase.SHEETS_IN, who=who)
+        elif sheets or recordings or day.logs:
+            set_phase(session, contest, Phase.RINGING, who=who)
+        return contest_id
+
+
+def _take_evidence(
+    session: Session,
+    entries: dict[str, StoredEntry],
+    folder: Path,
+    recordings: dict[str, tuple[str, Kept]],
+    who: str,
+) -> None:
+    """Take recordings and logs in, each named after its entry."""
+    for key, (name, kept) in recordings.items():
+        entry = _entry(entries, key, name)
+        # Whoever hands over a contest's recordings has asked the bands; an entry that says otherwise is left alone.
+        if entry.consent != "refused":
+            set_consent(session, entry, "given", who=who)
+            add_recording(session, entry, kept, name=name, who=who)
+    for path in _files(folder / "logs", _LOG_SUFFIXES):
+        entry = _entry(entries, path.stem, path.name)
+        add_strike_log(session, entry, data=path.read_bytes(), name=path.name, origin="given", who=who)
+
+
+def _read_sheets(session: Session, folder: Path, contest_id: int) -> tuple[Sheet, ...]:
+    """Return all judges' sheets, versions of one judge's sheet in order."""
+    day = load_day(session, contest_id)
+    judges = {judge.id for judge in day.judges}
+    files = {path.stem: path for path in _files(folder, (".csv",))}
+    sheets: list[Sheet] = []
+    for judge, path in files.items():
+        if judge.endswith(_COMMENTS) and judge.removesuffix(_COMMENTS) in judges:
+            continue
+        if judge not in judges:
+            raise InputError(
+                path.name, f"there is no judge {judge} in rules.toml; the file is named after the judge's id"
+            )
+        comments_path = files.get(f"{judge}{_COMMENTS}")
+        comments = {} if comments_path is None else read_comments(_text(comments_path), name=comments_path.name)
+        sheets += read_sheets(
+            _text(path),
+            name=path.name,
+            judge=judge,
+            entries=day.entries,
+            rules=day.rules.marks.sheets,
+            comments=comments,
+        )
+    return tuple(replace(sheet) for sheet in sorted(sheets, key=lambda sheet: sheet.revision))
+
+
+def _entry(entries: dict[str, StoredEntry], key: str, name: str) -> StoredEntry:
+    if key not in entries:
+        raise InputError(name, f"there is no entry {key} in entries.toml; the file is named after the entry's id")
+    return entries[key]
+
+
+def _files(folder: Path, suffixes: tuple[str, ...] = ()) -> list[Path]:
+    """Return a folder's files in order of name, hidden ones left out; none where there is no folder."""
+    if not folder.is_dir():
+        return []
+    paths = [path for path in sorted(folder.iterdir()) if path.is_file() and not path.name.startswith(".")]
+    return [path for path in paths if not suffixes or path.suffix.lower() in suffixes]
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError as problem:
+        raise InputError(str(path), "is missing; a contest folder holds rules.toml and entries.toml") from problem
+    except UnicodeDecodeError as problem:
+        raise InputError(str(path), f"is not UTF-8 text (byte {problem.start})") from problem
+    except OSError as problem:
+        raise InputError(str(path), f"cannot be read ({problem.strerror})") from problem

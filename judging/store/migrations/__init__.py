@@ -1,0 +1,1 @@
+"""What alembic runs: `env` and the versions, oldest first."""

@@ -1,0 +1,181 @@
+"""Judges' sheets: the first signed version and every revision, all kept."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+
+from sqlmodel import Session, col, select
+
+from judging.contest.phases import Phase
+from judging.contest.rules import read_rules
+from judging.errors import InputError, RuleError
+from judging.marks.panel import check_figure
+from judging.marks.rules import Sheets
+from judging.marks.values import Sheet, Tap
+from judging.store.audit import audit
+from judging.store.tables import StoredContest, StoredEntry, StoredJudge, StoredSheet, StoredTap
+
+#: More faults than any sheet can hold: a figure above it is a slip of the hand.
+_MOST = 1_000_000
+
+
+def add_sheet(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> StoredSheet:
+    """Signed sheet kept: the first version, or the next revision with its reason.
+
+    Parameters
+    ----------
+    session : Session
+        A writing session.
+    contest_id : int
+        Whose contest.
+    sheet : Sheet
+        ``judge`` and ``entry`` are identifiers of this contest; ``revision`` is given by the store;
+        ``reason`` is empty for the first version and needed for every later one.
+    who : str
+        Who signs.
+
+    Returns
+    -------
+    StoredSheet
+        As kept. The very same sheet sent twice is kept once.
+
+    Raises
+    ------
+    InputError
+        No such judge or entry; a total or tap that is no number of faults.
+    RuleError
+        A version is signed already and no reason is given, or the contest is final.
+    """
+    contest = session.get_one(StoredContest, contest_id)
+    judge = session.exec(
+        select(StoredJudge).where(StoredJudge.contest_id == contest_id, StoredJudge.key == sheet.judge)
+    ).first()
+    entry = session.exec(
+        select(StoredEntry).where(StoredEntry.contest_id == contest_id, StoredEntry.key == sheet.entry)
+    ).first()
+    if judge is None:
+        raise InputError(f"sheet for {sheet.entry}", f"there is no judge {sheet.judge} in this contest")
+    if entry is None:
+        raise InputError(f"sheet of judge {sheet.judge}", f"there is no entry {sheet.entry} in this contest")
+    _refuse_nonsense(sheet, read_rules(contest.rules_text, name="rules.toml").marks.sheets)
+    latest = latest_sheet(session, judge.id, entry.id)
+    if latest is not None and as_sheet(session, latest, sheet.judge, sheet.entry) == _next(sheet, latest.revision):
+        return latest
+    if contest.phase == Phase.FINAL:
+        raise RuleError(f"The result of {contest.title} is final; a correction is made as a new revision.")
+    if latest is not None and not sheet.reason.strip():
+        raise RuleError(
+            f"Judge {judge.name} has signed a sheet for {sheet.entry} already ({latest.total} in all); "
+            "a revision is kept beside it and needs a reason."
+        )
+    stored = StoredSheet(
+        contest_id=contest_id,
+        entry_id=entry.id,
+        judge_id=judge.id,
+        revision=1 if latest is None else latest.revision + 1,
+        total=sheet.total,
+        comment=sheet.comment,
+        reason="" if latest is None else sheet.reason.strip(),
+    )
+    session.add(stored)
+    session.flush()
+    _add_taps(session, stored, sheet.taps)
+    audit(
+        session,
+        who=who,
+        what="sheet signed" if latest is None else "sheet revised",
+        contest=contest.slug,
+        about=f"judge {sheet.judge}, entry {sheet.entry}, revision {stored.revision}",
+        before="" if latest is None else {"total": latest.total, "comment": latest.comment},
+        after={
+            "total": stored.total,
+            "comment": stored.comment,
+            "taps": [[tap.change, tap.faults, tap.time_s] for tap in sheet.taps],
+        },
+        reason=stored.reason,
+    )
+    return stored
+
+
+def latest_sheet(session: Session, judge_id: int, entry_id: int) -> StoredSheet | None:
+    """Return the version in force of a judge's sheet for an entry, if one is signed."""
+    return session.exec(
+        select(StoredSheet)
+        .where(StoredSheet.judge_id == judge_id, StoredSheet.entry_id == entry_id)
+        .order_by(col(StoredSheet.revision).desc())
+    ).first()
+
+
+def sheets_of(session: Session, contest_id: int) -> tuple[Sheet, ...]:
+    """Return every signed sheet that counts, revisions included, in order of judge, entry and revision."""
+    rows = session.exec(
+        select(StoredSheet, StoredJudge.key, StoredEntry.key)
+        .where(StoredSheet.contest_id == contest_id)
+        .where(StoredSheet.judge_id == StoredJudge.id, StoredSheet.entry_id == StoredEntry.id)
+        .where(col(StoredJudge.shadow).is_(False))
+        .order_by(col(StoredJudge.position), col(StoredEntry.received), col(StoredSheet.revision))
+    ).all()
+    taps: dict[int, list[Tap]] = defaultdict(list)
+    for tap in session.exec(
+        select(StoredTap)
+        .where(StoredTap.sheet_id == StoredSheet.id, StoredSheet.contest_id == contest_id)
+        .order_by(col(StoredTap.sheet_id), col(StoredTap.position))
+    ).all():
+        taps[tap.sheet_id].append(Tap(tap.change, tap.faults, tap.time_s))
+    return tuple(_sheet(stored, judge, entry, taps[stored.id]) for stored, judge, entry in rows)
+
+
+def as_sheet(session: Session, stored: StoredSheet, judge: str, entry: str) -> Sheet:
+    """Return the value of one stored version.
+
+    Parameters
+    ----------
+    session : Session
+        Where its taps are read.
+    stored : StoredSheet
+        The version.
+    judge, entry : str
+        Keys of its judge and entry.
+
+    Returns
+    -------
+    Sheet
+        With its taps.
+    """
+    taps = session.exec(
+        select(StoredTap).where(StoredTap.sheet_id == stored.id).order_by(col(StoredTap.position))
+    ).all()
+    return _sheet(stored, judge, entry, [Tap(tap.change, tap.faults, tap.time_s) for tap in taps])
+
+
+def _sheet(stored: StoredSheet, judge: str, entry: str, taps: Sequence[Tap]) -> Sheet:
+    return Sheet(
+        judge=judge,
+        entry=entry,
+        total=stored.total,
+        taps=tuple(taps),
+        comment=stored.comment,
+        revision=stored.revision,
+        reason=stored.reason,
+    )
+
+
+def _next(sheet: Sheet, revision: int) -> Sheet:
+    """Return the sheet as it would be read back if it were that version."""
+    reason = "" if revision == 1 else sheet.reason.strip()
+    return Sheet(sheet.judge, sheet.entry, sheet.total, sheet.taps, sheet.comment, revision, reason)
+
+
+def _add_taps(session: Session, stored: StoredSheet, taps: Sequence[Tap]) -> None:
+    for position, tap in enumerate(taps):
+        session.add(
+            StoredTap(sheet_id=stored.id, position=position, change=tap.change, faults=tap.faults, time_s=tap.time_s)
+        )
+
+
+def _refuse_nonsense(sheet: Sheet, rules: Sheets) -> None:
+    """Refuse a figure that the declared rules do not allow, or a tap that is no number of faults."""
+    where = f"sheet of judge {sheet.judge} for {sheet.entry}"
+    for name, value in [("total", sheet.total), *(("tap", tap.faults) for tap in sheet.taps)]:
+        if not (value.is_finite() and 0 <= value <= _MOST):
+            raise InputError(where, f"{name} {value} is not a number from 0 to {_MOST:,}; is a digit wrong")
+    check_figure(sheet.total, where, rules)
