@@ -13,7 +13,6 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-
 Stroke = Literal["hand", "back"]
 
 #: Bells as the Framework for Method Ringing writes them, up to sixteen.
@@ -82,7 +81,7 @@ class Piece:
     @property
     def is_hand(self) -> NDArray[np.bool_]:
         """Whether each row is a handstroke; shape (R,)."""
-        odd_change = (np.arange(len(self.rows)) - self.opening) % 2 == 0
+        odd_change: NDArray[np.bool_] = (np.arange(len(self.rows)) - self.opening) % 2 == 0
         return odd_change if self.first_change_stroke == "hand" else ~odd_change
 
     @property
