@@ -1,5 +1,6 @@
 """THE CONTEST: rules, entries, draw, sheets, phases, who sees what, and the whole day judged. Pure."""
 
+from judging.contest.day import judge_contest, piece_of
 from judging.contest.document import result_document
 from judging.contest.entries import read_entries
 from judging.contest.order import draw, numbered, swap
@@ -26,8 +27,10 @@ __all__ = [
     "advance",
     "display_name",
     "draw",
+    "judge_contest",
     "missing",
     "numbered",
+    "piece_of",
     "read_comments",
     "read_entries",
     "read_judges",

@@ -2,20 +2,27 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import replace
-from decimal import Decimal
+from dataclasses import dataclass, field, replace
 
-from judging.contest.rules import RuleSet, Section
+from judging.contest.declared import RuleSet, Section
+from judging.contest.machine import count_spread, why_unfit
 from judging.contest.values import ContestDay, Entry, Outcome
 from judging.errors import InputError, NothingHeard
-from judging.marks.panel import shown_machine_figures
-from judging.marks.ranking import rank
+from judging.marks.panel import prepare, shown_machine_figures
+from judging.marks.ranking import rank_prepared
+from judging.marks.safety import how_safe, with_safety
 from judging.marks.values import Entrant, Result
 from judging.piece.piece import Piece
-from judging.striking import count_striking
+from judging.striking.counting import count_striking
 from judging.striking.values import Count
 
-_PER_CENT = Decimal(100)
+
+@dataclass(frozen=True, slots=True)
+class _Heard:
+    """What the machine made of the day."""
+
+    counts: dict[str, Count] = field(default_factory=dict)
+    uncounted: dict[str, str] = field(default_factory=dict)
 
 
 def judge_contest(day: ContestDay) -> Outcome:
@@ -36,30 +43,15 @@ def judge_contest(day: ContestDay) -> Outcome:
     InputError
         For a sheet that cannot be, a gap that the rules refuse, an entry in no section, or a missing piece.
     """
-    counts: dict[str, Count] = {}
-    uncounted: dict[str, str] = {}
-    for entry in day.entries:
-        if entry.id not in day.logs:
-            uncounted[entry.id] = "no strike log; judged by ear only"
-            continue
-        try:
-            counts[entry.id] = count_striking(
-                day.logs[entry.id], piece_of(entry, day), day.rules.counting, name=entry.id
-            )
-        except NothingHeard as error:
-            uncounted[entry.id] = error.problem
-    for entry_id, count in counts.items():
-        why = why_unfit(count, day.rules)
-        if why:
-            uncounted[entry_id] = why
-    entrants = {entry.id: entrant_of(entry, day.pieces.get(_piece_name(entry, day.rules))) for entry in day.entries}
-    totals = {entry: count.total for entry, count in counts.items()}
     _check_sheets(day)
+    heard = _count_all(day)
+    entrants = {entry.id: entrant_of(entry, _piece_if_there(entry, day)) for entry in day.entries}
+    totals = {entry: count.total for entry, count in heard.counts.items()}
     return Outcome(
-        counts=counts,
-        results=tuple(_rank_section(section, day, entrants, totals, uncounted) for section in day.rules.sections),
+        counts=heard.counts,
+        results=tuple(_rank_section(section, day, heard, entrants) for section in day.rules.sections),
         machine_counts=shown_machine_figures(totals, entrants, day.rules.marks),
-        uncounted=uncounted,
+        uncounted=heard.uncounted,
     )
 
 
@@ -71,16 +63,45 @@ def piece_of(entry: Entry, day: ContestDay) -> Piece:
     InputError
         Where it is not among the pieces.
     """
-    name = _piece_name(entry, day.rules)
-    if name not in day.pieces:
+    piece = _piece_if_there(entry, day)
+    if piece is None:
         known = ", ".join(sorted(day.pieces)) or "none"
+        name = entry.piece or home_of(entry, day.rules).piece
         raise InputError(f"entry {entry.id}, piece", f'"{name}" is not among the test pieces ({known})')
-    return day.pieces[name]
+    return piece
+
+
+def home_of(entry: Entry, rules: RuleSet) -> Section:
+    """Section in which an entry rings.
+
+    Raises
+    ------
+    InputError
+        Where it names none that the rules have.
+    """
+    if not entry.section and len(rules.sections) == 1:
+        return rules.sections[0]
+    for section in rules.sections:
+        if section.name == entry.section:
+            return section
+    raise InputError(f"entry {entry.id}, section", f'"{entry.section}" is no section of the rules')
 
 
 def entrant_of(entry: Entry, piece: Piece | None = None) -> Entrant:
-    """Return what the arithmetic must know about an entry; the band's name stays behind."""
-    fixed = piece is not None and not piece.free_lengths
+    """Return what the arithmetic must know about an entry; the band's name stays behind.
+
+    Parameters
+    ----------
+    entry : Entry
+        As entered, with what the steward reported.
+    piece : Piece or None
+        Its test piece, for its length.
+
+    Returns
+    -------
+    Entrant
+        ``changes`` is None where the length is not fixed.
+    """
     return Entrant(
         id=entry.id,
         scratch=entry.scratch,
@@ -94,82 +115,65 @@ def entrant_of(entry: Entry, piece: Piece | None = None) -> Entrant:
         withdrawn=entry.withdrawn,
         disqualified=entry.disqualified,
         unfinished=entry.unfinished,
-        changes=int(piece.is_change.sum()) if fixed and piece is not None else None,
+        changes=None if piece is None or piece.free_lengths else int(piece.is_change.sum()),
     )
 
 
-def why_unfit(count: Count, rules: RuleSet) -> str:
-    """Say why a count is not of the declared quality; empty where it is.
-
-    Parameters
-    ----------
-    count : Count
-        Of one entry.
-    rules : RuleSet
-        With the share of doubtful or unheard blows that is allowed.
-
-    Returns
-    -------
-    str
-        In words.
-    """
-    judged = int(count.judged.sum()) * count.rung.piece.bells
-    unheard = int((count.rung.bells[count.judged] == 0).sum())
-    doubtful = sum(fault.doubtful and fault.judged and fault.kind != "missing blow" for fault in count.faults)
-    if not judged:
-        return "no row of it is marked"
-    share = _PER_CENT * (unheard + doubtful) / judged
-    limit = rules.marks.machine.most_doubtful_percent
-    return (
-        f"{share:.1f} % of its judged blows are doubtful or unheard, at most {limit} % are allowed"
-        if share > limit
-        else ""
-    )
+def _piece_if_there(entry: Entry, day: ContestDay) -> Piece | None:
+    return day.pieces.get(entry.piece or home_of(entry, day.rules).piece)
 
 
-def _piece_name(entry: Entry, rules: RuleSet) -> str:
-    return entry.piece or _home(entry, rules).piece
+def _count_all(day: ContestDay) -> _Heard:
+    heard = _Heard()
+    for entry in day.entries:
+        if not entry.may_be_recorded:
+            heard.uncounted[entry.id] = "no consent to a recording; judged by ear only"
+        elif entry.id not in day.logs:
+            heard.uncounted[entry.id] = "no strike log; judged by ear only"
+        else:
+            _count_one(entry, day, heard)
+    return heard
 
 
-def _home(entry: Entry, rules: RuleSet) -> Section:
-    if not entry.section and len(rules.sections) == 1:
-        return rules.sections[0]
-    for section in rules.sections:
-        if section.name == entry.section:
-            return section
-    raise InputError(f"entry {entry.id}, section", f'"{entry.section}" is no section of the rules')
+def _count_one(entry: Entry, day: ContestDay, heard: _Heard) -> None:
+    try:
+        count = count_striking(day.logs[entry.id], piece_of(entry, day), day.rules.counting, name=entry.id)
+    except NothingHeard as error:
+        heard.uncounted[entry.id] = error.problem
+        return
+    heard.counts[entry.id] = count
+    why = why_unfit(count, entry, day.rules)
+    if why:
+        heard.uncounted[entry.id] = why
 
 
-def _rank_section(
-    section: Section,
-    day: ContestDay,
-    entrants: Mapping[str, Entrant],
-    totals: Mapping[str, Decimal],
-    uncounted: Mapping[str, str],
-) -> Result:
+def _rank_section(section: Section, day: ContestDay, heard: _Heard, entrants: Mapping[str, Entrant]) -> Result:
+    rules = day.rules.marks
     here = [
         _in_section(entrants[entry.id], section)
         for entry in day.entries
-        if _home(entry, day.rules) is section or section.name in entry.also_in
+        if home_of(entry, day.rules) is section or section.name in entry.also_in
     ]
     ids = {entrant.id for entrant in here}
-    return rank(
+    counts = {entry: count for entry, count in heard.counts.items() if entry in ids}
+    prepared = prepare(
         here,
         [sheet for sheet in day.sheets if sheet.entry in ids],
-        day.rules.marks,
+        rules,
         judges=section.judges or tuple(judge.id for judge in day.judges),
-        machine={entry: total for entry, total in totals.items() if entry in ids},
-        unfit=uncounted,
-        section=section.name,
-        fingerprint=day.rules.fingerprint,
+        machine={entry: count.total for entry, count in counts.items()},
+        unfit=heard.uncounted,
     )
+    result = rank_prepared(prepared, rules, section=section.name, fingerprint=day.rules.fingerprint)
+    spreads = {entry: count_spread(count, day.rules.counting) for entry, count in counts.items()}
+    return with_safety(result, how_safe(prepared, result, rules, machine_spread=spreads))
 
 
 def _in_section(entrant: Entrant, section: Section) -> Entrant:
     """Entrant under the section's own limit of borrowed ringers."""
-    if section.most_borrowed is None or entrant.borrowed <= section.most_borrowed or entrant.disqualified:
+    if section.most_borrowed is None or entrant.borrowed <= section.most_borrowed:
         return entrant
-    allowed = "none" if section.most_borrowed == 0 else f"at most {section.most_borrowed}"
+    allowed = "none is" if section.most_borrowed == 0 else f"at most {section.most_borrowed} are"
     return replace(entrant, out_of_section=f"{entrant.borrowed} borrowed, {allowed} allowed in this section")
 
 

@@ -1,23 +1,13 @@
-"""RULES.TOML → THE DECLARED RULES, composed from what each room declares, with one fingerprint over all of it.
+"""RULES.TOML → THE DECLARED RULES: read, checked, and refused with what was probably meant."""
 
-Conventions
------------
-The fingerprint is the SHA-256 of the rules' content in one canonical form: comments, order of keys, spelling of
-numbers and defaults written out or left out make no difference; every value that can change a result or a page does.
-"""
-
-import datetime
-import hashlib
-import json
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, fields, is_dataclass, replace
-from decimal import Decimal
+from collections.abc import Mapping
 from fractions import Fraction
 from typing import Literal, cast
 
 from judging.contest import keys
 from judging.contest.counting import COUNTING_TABLES, read_counting
+from judging.contest.declared import VERSION, Eligibility, Protest, Public, RuleSet, Section
 from judging.contest.judge import Judge
 from judging.contest.tables import Table, parse, refuse_unknown, table, tables
 from judging.errors import InputError
@@ -39,169 +29,15 @@ from judging.marks.rules import (
     TieRule,
     Ties,
     Unit,
-    plain,
 )
-from judging.striking.rules import CountingRules
 
-#: Version of the form of ``rules.toml``.
-VERSION = 1
+__all__ = ["Eligibility", "Protest", "Public", "RuleSet", "Section", "check_identifier", "read_judges", "read_rules"]
 
 #: The machine stands beside the judges under this name when it has a voice.
 RESERVED_JUDGE = "machine"
 
 _IDENTIFIER = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 _LONGEST_IDENTIFIER = 64
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """One section or category; an entry may stand in several.
-
-    Parameters
-    ----------
-    name : str
-        As printed; empty for the only section of a contest that names none.
-    piece : str
-        Identifier of the test piece, where the entry names no other.
-    changes, practice_minutes, slot_minutes, minutes_allowed
-        For the rules page and the timetable; None where not declared.
-    most_borrowed : int or None
-        With more borrowed ringers an entry takes no place in this section.
-    eligibility : str
-        Who may enter, in words.
-    judges : tuple of str
-        Identifiers of the section's panel; empty where every judge is on it.
-    """
-
-    name: str = ""
-    piece: str = ""
-    changes: int | None = None
-    practice_minutes: Decimal | None = None
-    slot_minutes: Decimal | None = None
-    minutes_allowed: Decimal | None = None
-    most_borrowed: int | None = None
-    eligibility: str = ""
-    judges: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Eligibility:
-    """Who may ring; stated and printed, checked by the organiser since ringers' names are not held.
-
-    Parameters
-    ----------
-    bands_per_ringer, residents : int or None
-        In how many bands one person may ring; how many must belong to the tower.
-    words : str
-        Anything more.
-    """
-
-    bands_per_ringer: int | None = None
-    residents: int | None = None
-    words: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Protest:
-    """How long, and to whom, a protest may be handed in after the provisional result.
-
-    Parameters
-    ----------
-    minutes : int
-        0 where the judges' decision is final.
-    to : str
-        Whom it is handed to.
-    """
-
-    minutes: int = 10
-    to: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Public:
-    """What the public sees.
-
-    Parameters
-    ----------
-    result : {"final", "provisional"}
-        From when it sees the result.
-    by_judge, machine, safety, fault_sheets : bool
-        Whether it sees each judge's figure, the machine's count, safety of places, and fault sheets.
-    """
-
-    result: Literal["final", "provisional"] = "final"
-    by_judge: bool = True
-    machine: bool = True
-    safety: bool = True
-    fault_sheets: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class RuleSet:
-    """Everything declared before the draw.
-
-    Parameters
-    ----------
-    title, district, place : str
-        As printed.
-    date : date or None
-        The day of the contest.
-    sections : tuple of Section
-        At least one, in the order in which results are printed.
-    judges : tuple of Judge
-        In the order in which they are printed.
-    draw_seed : str
-        The draw follows from it and the entries' identifiers.
-    protest, eligibility, public
-        The parts, each its own value.
-    counting : CountingRules
-        How the machine counts: tolerance bands, marking scheme, what is marked. Carries the same fingerprint.
-    marks : MarksRules
-        How sheets become a result.
-    fingerprint : str
-        SHA-256 of the canonical content, 64 hexadecimal digits.
-    """
-
-    title: str = ""
-    district: str = ""
-    date: datetime.date | None = None
-    place: str = ""
-    sections: tuple[Section, ...] = (Section(),)
-    judges: tuple[Judge, ...] = ()
-    draw_seed: str = ""
-    protest: Protest = field(default_factory=Protest)
-    eligibility: Eligibility = field(default_factory=Eligibility)
-    public: Public = field(default_factory=Public)
-    counting: CountingRules = field(default_factory=CountingRules)
-    marks: MarksRules = field(default_factory=MarksRules)
-    fingerprint: str = ""
-
-    def __post_init__(self) -> None:
-        """Work out the fingerprint and hand it down to the counting rules."""
-        bare = {part.name: getattr(self, part.name) for part in fields(self) if part.name != "fingerprint"}
-        bare["counting"] = replace(self.counting, fingerprint="")
-        text = json.dumps({"form": VERSION, **_canonical(bare)}, sort_keys=True, ensure_ascii=False)
-        fingerprint = hashlib.sha256(text.encode()).hexdigest()
-        object.__setattr__(self, "fingerprint", fingerprint)
-        object.__setattr__(self, "counting", replace(self.counting, fingerprint=fingerprint))
-
-    @property
-    def short_fingerprint(self) -> str:
-        """First twelve digits in groups of four, for print."""
-        return " ".join(self.fingerprint[start : start + 4] for start in (0, 4, 8))
-
-    def section(self, name: str) -> Section:
-        """Section of a name.
-
-        Raises
-        ------
-        InputError
-            Where there is none.
-        """
-        for section in self.sections:
-            if section.name == name:
-                return section
-        raise InputError("rules", f'there is no section "{name}"')
 
 
 def read_rules(text: str, *, name: str) -> RuleSet:
@@ -405,22 +241,3 @@ def _multiplier(row: Table, text: str) -> Fraction:
     if not re.fullmatch(r"\d{1,4}(/[1-9]\d{0,3})?", text):
         row.refuse("multipliers", f'"{text}" is neither a whole number nor a fraction such as "4/3"')
     return Fraction(text)
-
-
-def _canonical(value: object) -> dict[str, object]:
-    """Make one form of every content, whatever its spelling: a mapping of plain JSON values."""
-    return cast(dict[str, object], _plain_json(value))
-
-
-def _plain_json(value: object) -> object:
-    if is_dataclass(value) and not isinstance(value, type):
-        return {part.name: _plain_json(getattr(value, part.name)) for part in fields(value)}
-    if isinstance(value, Mapping):
-        return {str(key): _plain_json(item) for key, item in value.items()}
-    if isinstance(value, (Decimal, float)) and not isinstance(value, bool):
-        return str(plain(Decimal(str(value))))
-    if isinstance(value, (Fraction, datetime.date)):
-        return str(value)
-    if isinstance(value, Sequence) and not isinstance(value, str):
-        return [_plain_json(item) for item in value]
-    return value

@@ -23,6 +23,8 @@ from judging.marks.panel import check_figure
 from judging.marks.rules import Sheets
 from judging.marks.values import Sheet, Tap
 
+__all__ = ["check_figure", "read_comments", "read_sheets"]
+
 _TOTALS = frozenset({"entry", "total"})
 _TAPS = frozenset({"entry", "faults"})
 _KNOWN = frozenset({"entry", "total", "comment", "change", "faults", "tap_s", "revision", "reason"})

@@ -84,7 +84,7 @@ def why_unplaced(entrant: Entrant, penalties: Sequence[Penalty]) -> str:
 
 
 def _limit_broken(penalty: Penalty, entrant: Entrant) -> str:
-    count = _count(penalty, entrant)
+    count = count_of(penalty, entrant)
     if penalty.most is not None and count > penalty.most:
         return (
             f"{_some(count, penalty.of_what)}, {'none is' if penalty.most == 0 else f'at most {penalty.most}'} allowed"
@@ -94,7 +94,8 @@ def _limit_broken(penalty: Penalty, entrant: Entrant) -> str:
     return ""
 
 
-def _count(penalty: Penalty, entrant: Entrant) -> int:
+def count_of(penalty: Penalty, entrant: Entrant) -> int:
+    """How many of what a penalty counts an entrant has."""
     counts = {
         "missing rows": entrant.missing_rows,
         "restart": entrant.restarts,
@@ -108,11 +109,18 @@ def _count(penalty: Penalty, entrant: Entrant) -> int:
 
 def _applies(penalty: Penalty, entrant: Entrant) -> bool:
     if penalty.multipliers:
-        return _multiplier(penalty, entrant) != 1
-    return bool(_count(penalty, entrant) and (penalty.percent or penalty.amount))
+        return multiplier_of(penalty, entrant) != 1
+    return bool(count_of(penalty, entrant) and (penalty.percent or penalty.amount))
 
 
-def _multiplier(penalty: Penalty, entrant: Entrant) -> Fraction:
+def multiplier_of(penalty: Penalty, entrant: Entrant) -> Fraction:
+    """What a handicap multiplies an entrant's faults by.
+
+    Raises
+    ------
+    InputError
+        Where the number of experienced ringers is not known.
+    """
     if entrant.experienced is None:
         raise InputError(
             f"entry {entrant.id}, experienced", "not given, but the rules handicap by the number of experienced ringers"
@@ -124,22 +132,22 @@ def _after(penalty: Penalty, counted: Decimal, now: Decimal, entrant: Entrant, *
     with localcontext() as context:
         context.prec = WORKING_DIGITS
         if penalty.multipliers:
-            multiplier = _multiplier(penalty, entrant)
+            multiplier = multiplier_of(penalty, entrant)
             return now * multiplier.numerator / multiplier.denominator
         of = counted if penalty.percent_of == "as counted" else now
-        change = _count(penalty, entrant) * (penalty.percent / 100 * of + penalty.amount)
+        change = count_of(penalty, entrant) * (penalty.percent / 100 * of + penalty.amount)
         return now + change if lower_is_better else max(_ZERO, now - change)
 
 
 def _in_words(penalty: Penalty, entrant: Entrant) -> str:
     if penalty.multipliers:
-        multiplier = _multiplier(penalty, entrant)
+        multiplier = multiplier_of(penalty, entrant)
         return (
             f"novice handicap with {_some(entrant.experienced or 0, 'experienced ringer')}: faults times {multiplier}"
         )
     each = [f"{plain(penalty.percent)} %"] if penalty.percent else []
     each += [str(plain(penalty.amount))] if penalty.amount else []
-    return f"{_some(_count(penalty, entrant), penalty.of_what)} at {' and '.join(each)} each"
+    return f"{_some(count_of(penalty, entrant), penalty.of_what)} at {' and '.join(each)} each"
 
 
 def _some(count: int, what: str) -> str:

@@ -153,7 +153,7 @@ def prepare(
     )
 
 
-def _adjusted(  # noqa: PLR0917  a private continuation of `prepare`, called once
+def _adjusted(
     signed: Mapping[str, Figures],
     known: Mapping[str, Entrant],
     unplaced: Mapping[str, str],

@@ -12,6 +12,9 @@ from judging.marks.rules import MarksRules, plain
 from judging.marks.ties import Evidence, Settled, settle_tie
 from judging.marks.values import Adjustment, Entrant, Placed, Result, Sheet
 
+#: Units of which there are so many; of the others a mark has so much.
+_COUNTED = frozenset({"faults", "marks"})
+
 
 @dataclass(frozen=True, slots=True)
 class _Line:
@@ -66,6 +69,13 @@ def rank(
         For a sheet that cannot be, or a gap that the rules refuse.
     """
     prepared = prepare(entrants, sheets, rules, judges=judges, machine=machine or {}, unfit=unfit or {})
+    return rank_prepared(prepared, rules, section=section, fingerprint=fingerprint, revision=revision)
+
+
+def rank_prepared(
+    prepared: Prepared, rules: MarksRules, *, section: str = "", fingerprint: str = "", revision: int = 1
+) -> Result:
+    """Ranked result of figures that are already prepared; see `rank`."""
     combined = combine(prepared.panel, rules.combining)
     marks, footnotes = _after_combined_penalties(prepared, combined, rules)
     unit = combined.unit or rules.sheets.unit
@@ -92,7 +102,7 @@ def rank(
         places=(
             *(placed(line.entry, line.place, line.reasons, tied=line.tied) for line in lines),
             *(
-                placed(entry, None, (why, *_why_no_mark(entry, prepared, marks)), tied=False)
+                placed(entry, None, (why, *_why_no_mark(entry, prepared)), tied=False)
                 for entry, why in sorted(prepared.unplaced.items())
             ),
         ),
@@ -112,7 +122,7 @@ def _after_combined_penalties(
     """Put the penalties on combined marks, of entries whose whole panel is there."""
     marks, footnotes = {}, {}
     for entry, mark in combined.marks.items():
-        if _why_no_mark(entry, prepared, combined.marks):
+        if _why_no_mark(entry, prepared):
             continue
         marks[entry], footnotes[entry] = adjust(
             mark,
@@ -124,14 +134,15 @@ def _after_combined_penalties(
     return marks, footnotes
 
 
-def _why_no_mark(entry: str, prepared: Prepared, marks: Mapping[str, Decimal]) -> tuple[str, ...]:
-    """Say why an unplaced entry's mark would not compare with the others'."""
+def _why_no_mark(entry: str, prepared: Prepared) -> tuple[str, ...]:
+    """Say why an unplaced entry's mark would not compare with the others'; empty where it does."""
     if entry in prepared.panel.placed:
         return ()
-    absent = [judge for judge, figures in prepared.panel.figures.items() if entry not in figures]
-    if entry not in marks and not absent:
+    heard = [judge for judge, figures in prepared.panel.figures.items() if entry in figures]
+    absent = [judge for judge in prepared.panel.figures if judge not in heard]
+    if not heard or not absent:
         return ()
-    return (f"No mark: nothing from {' and '.join(absent)}",) if absent else ()
+    return (f"No mark: nothing from {' and '.join(absent)}",)
 
 
 def _place(
@@ -170,7 +181,7 @@ def _place(
                     entry=entry,
                     place=place,
                     tied=len(group) > 1,
-                    reasons=_reasons(group, settled, f"{plain(mark)} {_unit(mark, unit)}", ahead=ahead, behind=behind),
+                    reasons=_reasons(group, settled, _amount(mark, unit), ahead=ahead, behind=behind),
                 )
                 for entry in group
             ]
@@ -195,11 +206,11 @@ def _reasons(group: tuple[str, ...], settled: Settled, mark: str, *, ahead: str,
         split = settled.splits[settled.groups[position + 1][0]]
         reasons.append(f"Level with the next place on {mark}, above it by {split}")
     elif ahead:
-        reasons.append(f"{ahead} better than the next place")
+        reasons.append(f"{ahead} than the next place")
     if position:
         reasons.append(f"Level with the place before on {mark}, below it by {_turned(settled.splits[group[0]])}")
     elif behind:
-        reasons.append(f"{behind} behind the place before")
+        reasons.append(f"{behind} than the place before")
     return tuple(reasons) or ("The only placed entry",)
 
 
@@ -211,18 +222,14 @@ def _turned(split: str) -> str:
 
 
 def _margin(mark: Decimal, other: Decimal, unit: str) -> str:
+    """Say how a mark differs from another: ``"1 fault fewer"``, ``"0.457 higher in standard score"``."""
     apart = abs(mark - other)
-    return f"{plain(apart)} {_unit(apart, unit)}"
+    if unit in _COUNTED:
+        return f"{_amount(apart, unit)} {'fewer' if mark < other else 'more'}"
+    return f"{plain(apart)} {'lower' if mark < other else 'higher'} in {unit}"
 
 
-def _unit(figure: Decimal, unit: str) -> str:
-    """Return the unit as it is read after a figure."""
-    one = {
-        "faults": "fault",
-        "marks": "mark",
-        "placings": "in placings",
-        "ratio": "in ratio",
-        "standard score": "in standard score",
-    }
-    many = {**one, "faults": "faults", "marks": "marks"}
-    return (one if abs(figure) <= 1 and figure else many)[unit]
+def _amount(figure: Decimal, unit: str) -> str:
+    if unit not in _COUNTED:
+        return f"{plain(figure)} in {unit}"
+    return f"{plain(figure)} {unit[:-1] if figure == 1 else unit}"

@@ -168,6 +168,11 @@ class Combining:
         """Refuse combinations that have no meaning."""
         if self.drop != "none" and self.policy not in {"sum", "mean"}:
             raise InputError("combining, drop", f'"{self.drop}" goes with "sum" or "mean", not with "{self.policy}"')
+        if self.drop != "none" and self.missing_judge == "use those present":
+            raise InputError(
+                "combining, drop",
+                f'"{self.drop}" needs the same judges for every band, so missing_judge cannot be "use those present"',
+            )
         if self.missing_judge == "use those present" and self.policy not in AVERAGING_POLICIES:
             raise InputError(
                 "combining, missing_judge",

@@ -188,3 +188,35 @@ class Result:
     notes: tuple[str, ...] = field(default=())
     fingerprint: str = ""
     revision: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Safety:
+    """How firmly the places of a section stand, were the counts taken again.
+
+    Parameters
+    ----------
+    resamples : int
+        How many times the section was ranked on figures that might as well have been given.
+    place_or_better : mapping of str to float
+        By entry: share of them in which it holds its place or a better one.
+    first, podium : mapping of str to float
+        By entry: share in which it is first, and among the first three.
+    ahead_of_next : tuple of float
+        For each placed entry but the last, best first: share in which it is strictly ahead of the next one.
+    dispersion : float
+        Variance over mean of a count; 1 is a plain Poisson count.
+    degrees_of_freedom : int
+        How much the judges' own figures say about the dispersion; 0 where it is an assumption only.
+    notes : tuple of str
+        What an organiser is told; no band is named.
+    """
+
+    resamples: int
+    place_or_better: Mapping[str, float]
+    first: Mapping[str, float]
+    podium: Mapping[str, float]
+    ahead_of_next: tuple[float, ...]
+    dispersion: float
+    degrees_of_freedom: int
+    notes: tuple[str, ...] = ()

@@ -1,0 +1,71 @@
+"""COUNT → WHAT THE CONTEST MAY DO WITH IT: whether it is of the declared quality, and how far it may be out."""
+
+import numpy as np
+from scipy.special import ndtr
+
+from judging.contest.declared import RuleSet
+from judging.contest.values import Entry
+from judging.striking.rules import CountingRules
+from judging.striking.values import Count
+
+
+def why_unfit(count: Count, entry: Entry, rules: RuleSet) -> str:
+    """Say why a count is not of the declared quality; empty where it is.
+
+    Parameters
+    ----------
+    count : Count
+        Of one entry.
+    entry : Entry
+        With the missing rows that the steward reports.
+    rules : RuleSet
+        With the share of doubtful or unheard blows that is allowed.
+
+    Returns
+    -------
+    str
+        In words.
+    """
+    short = count.changes_missing - entry.missing_rows
+    if short > 0:
+        return f"the log is {short} rows short of what was rung; the recording may have been cut off"
+    judged = int(count.judged.sum()) * count.rung.piece.bells
+    if not judged:
+        return "no row of it is marked"
+    unheard = int((count.rung.bells[count.judged] == 0).sum())
+    doubtful = sum(fault.doubtful and fault.judged and fault.kind != "missing blow" for fault in count.faults)
+    percent = 100 * (unheard + doubtful) / judged
+    limit = rules.marks.machine.most_doubtful_percent
+    if percent > limit:
+        return f"{percent:.1f} % of its judged blows are doubtful or unheard, at most {limit} % are allowed"
+    return ""
+
+
+def count_spread(count: Count, rules: CountingRules) -> float:
+    """Return how far a count may be out by the ear's own doubt: one standard error, in faults.
+
+    Each judged blow is a level lower or higher with the probability that its true own error lies across a line, its
+    measured one being normal about it with the spread that the ear states. Caps of a scheme only narrow this.
+
+    Parameters
+    ----------
+    count : Count
+        Of one entry.
+    rules : CountingRules
+        The lines and what the levels cost.
+
+    Returns
+    -------
+    float
+        Square root of the sum of the variances of all judged blows' charges; blows taken as independent.
+    """
+    judged = count.judged
+    gap_s = count.rhythm.gap_s[judged]
+    lines = rules.bands.lines_gaps(gap_s)[:, 1:]
+    own = np.abs(count.deviations.own_gaps[judged])
+    spread = np.maximum(count.rung.spread_ms[judged] / 1000 / gap_s[:, None], np.finfo(np.float64).tiny)
+    beyond = ndtr((own[:, :, None] - lines[:, None, :]) / spread[:, :, None])
+    half, whole = float(rules.scheme.half), float(rules.scheme.whole)
+    mean = half * beyond[:, :, 0] + (whole - half) * beyond[:, :, 1]
+    square = half**2 * beyond[:, :, 0] + (whole**2 - half**2) * beyond[:, :, 1]
+    return float(np.sqrt(np.nansum(square - mean**2)))
