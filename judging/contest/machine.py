@@ -19,7 +19,7 @@ def why_unfit(count: Count, entry: Entry, rules: RuleSet) -> str:
     entry : Entry
         With the missing rows that the steward reports.
     rules : RuleSet
-        With the share of doubtful or unheard blows that is allowed.
+        With the share of unsure or unheard blows that is allowed.
 
     Returns
     -------
@@ -29,15 +29,17 @@ def why_unfit(count: Count, entry: Entry, rules: RuleSet) -> str:
     short = count.changes_missing - entry.missing_rows
     if short > 0:
         return f"the log is {short} rows short of what was rung; the recording may have been cut off"
-    judged = int(count.judged.sum()) * count.rung.piece.bells
-    if not judged:
+    spread_ms = count.rung.spread_ms[count.judged]
+    if not spread_ms.size:
         return "no row of it is marked"
-    unheard = int((count.rung.bells[count.judged] == 0).sum())
-    doubtful = sum(fault.doubtful and fault.judged and fault.kind != "missing blow" for fault in count.faults)
-    percent = 100 * (unheard + doubtful) / judged
-    limit = rules.marks.machine.most_doubtful_percent
-    if percent > limit:
-        return f"{percent:.1f} % of its judged blows are doubtful or unheard, at most {limit} % are allowed"
+    declared = rules.marks.machine
+    unsure = ~(spread_ms <= float(declared.sure_within_ms))  # an unheard blow has no spread
+    percent = 100 * float(unsure.mean())
+    if percent > float(declared.most_unsure_percent):
+        return (
+            f"{percent:.1f} % of its judged blows are unheard or not timed within {declared.sure_within_ms} ms, "
+            f"at most {declared.most_unsure_percent} % are allowed"
+        )
     return ""
 
 

@@ -213,7 +213,8 @@ def _marks(raw: Mapping[str, object], name: str, chief: str) -> MarksRules:
         machine=MachinePart(
             cast(Part, machine.choice("part")),
             machine.number("weight"),
-            machine.number("most_doubtful_percent"),
+            machine.number("sure_within_ms"),
+            machine.number("most_unsure_percent"),
         ),
         penalties=tuple(_penalty(Table(item, keys.PENALTY, where)) for where, item in tables(raw, "penalty", name)),
         ties=Ties(cast(tuple[TieRule, ...], ties.texts("rules")), chief, ties.whole_or_none("last_changes")),

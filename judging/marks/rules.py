@@ -191,20 +191,24 @@ class MachinePart:
         Shown beside the judges only; also asked by the tie rule ``machine``; or counted as one more judge.
     weight : Decimal
         Of its voice, a judge being 1.
-    most_doubtful_percent : Decimal
-        Declared quality: a count with more of its judged blows doubtful or unheard than this has no part.
+    sure_within_ms, most_unsure_percent : Decimal
+        Declared quality: a count with more of its judged blows unheard, or timed less surely than so many
+        milliseconds, has no part. Evenblow's choice: 10 ms is less than a quarter of the least half fault.
     """
 
     part: Part = "cross-check"
     weight: Decimal = Decimal(1)
-    most_doubtful_percent: Decimal = Decimal(10)
+    sure_within_ms: Decimal = Decimal(10)
+    most_unsure_percent: Decimal = Decimal(15)
 
     def __post_init__(self) -> None:
         """Refuse a weight or a share outside its range."""
         if not Decimal(0) < self.weight <= Decimal(10):
             raise InputError("machine, weight", f"{self.weight} is not above 0 and up to 10 (a judge weighs 1)")
-        if not Decimal(0) <= self.most_doubtful_percent <= Decimal(100):
-            raise InputError("machine, most_doubtful_percent", f"{self.most_doubtful_percent} is not from 0 to 100")
+        if not Decimal(0) <= self.most_unsure_percent <= Decimal(100):
+            raise InputError("machine, most_unsure_percent", f"{self.most_unsure_percent} is not from 0 to 100")
+        if not Decimal(0) < self.sure_within_ms <= Decimal(100):
+            raise InputError("machine, sure_within_ms", f"{self.sure_within_ms} is not above 0 and up to 100")
 
 
 @dataclass(frozen=True, slots=True)
