@@ -1,1 +1,46 @@
-"""TODO."""
+"""STRIKE LOG + PIECE → BLOWS → RHYTHM → DEVIATIONS → FAULTS → COUNT. Pure: bytes and values in, values out, numpy only.
+
+The arrows, each a module: `reading` (bytes → `StrikeLog`), `laying` (→ `Rung`), `rhythm` (→ `Rhythm`), `deviation`
+(→ `Deviations`), `faults` (→ `Fault`), `habits`, `pull_off`, `summing_up` (the words), `counting` (the whole), and
+`document` (a `Count` as plain data).
+"""
+
+from judging.striking.counting import count_striking
+from judging.striking.deviation import deviations
+from judging.striking.document import blows_table, count_document, percentage
+from judging.striking.laying import lay
+from judging.striking.log_text import write_log
+from judging.striking.marking import SCHEMES, MarkingScheme
+from judging.striking.reading import read_log
+from judging.striking.rhythm import fit_rhythm
+from judging.striking.rules import CountingRules, Marked
+from judging.striking.strike_log import StrikeLog
+from judging.striking.summing_up import faults_in_words
+from judging.striking.tolerance import ToleranceBands
+from judging.striking.values import Count, Deviations, Event, Fault, Habit, Rhythm, Rung
+
+__all__ = [
+    "SCHEMES",
+    "Count",
+    "CountingRules",
+    "Deviations",
+    "Event",
+    "Fault",
+    "Habit",
+    "Marked",
+    "MarkingScheme",
+    "Rhythm",
+    "Rung",
+    "StrikeLog",
+    "ToleranceBands",
+    "blows_table",
+    "count_document",
+    "count_striking",
+    "deviations",
+    "faults_in_words",
+    "fit_rhythm",
+    "lay",
+    "percentage",
+    "read_log",
+    "write_log",
+]

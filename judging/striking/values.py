@@ -25,7 +25,8 @@ EventKind = Literal[
     "extra rows",
     "restart",
     "fire out",
-    "another piece",
+    "short",
+    "over length",
 ]
 
 FaultKind = Literal["late", "early", "clash", "missing blow", "extra blow"]
@@ -76,6 +77,9 @@ class Rung:
         Indices of blows of the log that belong to no place of the piece.
     events : tuple of Event
         Missing, extra, exchanged and out-of-course blows, in order of row.
+    rows_before : int
+        How many opening rows were rung before the first row of the piece as it was given: the piece here begins with
+        them.
     """
 
     piece: Piece
@@ -85,6 +89,13 @@ class Rung:
     strike: NDArray[np.int64]
     extra: tuple[int, ...] = ()
     events: tuple[Event, ...] = ()
+    rows_before: int = 0
+
+    @property
+    def is_rung(self) -> NDArray[np.bool_]:
+        """Rows of which at least one blow was heard; shape (R,)."""
+        rung: NDArray[np.bool_] = np.any(self.strike >= 0, axis=1)
+        return rung
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,12 +135,16 @@ class Deviations:
         The same in gaps of that row.
     own_ms, own_gaps : ndarray of float64, shape (R, n)
         What the blow adds to what has already been charged: carrying is free, and so is putting it right.
+    maker : ndarray of int64, shape (R, n)
+        Flat index (row × n + place − 1) of the blow whose charged error this blow carries, itself where it is the one
+        charged; -1 where nothing charged is carried.
     """
 
     ms: NDArray[np.float64]
     gaps: NDArray[np.float64]
     own_ms: NDArray[np.float64]
     own_gaps: NDArray[np.float64]
+    maker: NDArray[np.int64] = field(default_factory=lambda: np.full((0, 0), -1, dtype=np.int64))
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,6 +249,12 @@ class Count:
         Of the rules it was counted under; empty where none were given.
     notes : tuple of str
         What the reader must know: short of the piece, doubtful blows, an assumed handstroke gap.
+    changes_missing : int
+        Marked rows of the piece that were never rung: what they cost is a rule of the contest.
+    mark : Decimal or None
+        Marks earned where the scheme marks up; None elsewhere.
+    doubtful : ndarray of bool, shape (R, n)
+        Blows whose own spread straddles a line.
     """
 
     rung: Rung
@@ -251,3 +272,6 @@ class Count:
     scheme: str
     fingerprint: str = ""
     notes: tuple[str, ...] = field(default=())
+    changes_missing: int = 0
+    mark: Decimal | None = None
+    doubtful: NDArray[np.bool_] = field(default_factory=lambda: np.zeros((0, 0), dtype=np.bool_))

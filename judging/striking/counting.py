@@ -1,0 +1,87 @@
+"""The whole arrow: STRIKE LOG + PIECE → COUNT."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+import numpy as np
+
+from judging.errors import NothingHeard
+from judging.piece.piece import Piece
+from judging.striking.deviation import deviations
+from judging.striking.faults import charged_faults, levels
+from judging.striking.habits import habits
+from judging.striking.laying import lay
+from judging.striking.pull_off import pull_off
+from judging.striking.rhythm import fit_rhythm
+from judging.striking.rules import CountingRules
+from judging.striking.strike_log import StrikeLog
+from judging.striking.summing_up import notes, summing_up
+from judging.striking.values import Count
+
+_DEFAULT = CountingRules()
+
+
+def count_striking(log: StrikeLog, piece: Piece, rules: CountingRules = _DEFAULT, *, name: str = "") -> Count:
+    """Count of a band's striking, with all its evidence.
+
+    Parameters
+    ----------
+    log : StrikeLog
+        What was heard.
+    piece : Piece
+        What should have been rung.
+    rules : CountingRules, optional
+        What it is counted under.
+    name : str, optional
+        What the log is called in messages.
+
+    Returns
+    -------
+    Count
+        Faults, charges, habits and words.
+
+    Raises
+    ------
+    NothingHeard
+        Where the log is empty or is not this piece.
+    """
+    try:
+        rung = lay(log, piece)
+        rhythm = fit_rhythm(rung, handstroke_gap=rules.handstroke_gap)
+    except NothingHeard as error:
+        raise NothingHeard(name or error.where, error.problem) from error
+    found = deviations(rung, rhythm, rules.bands)
+
+    marked = rules.marked.rows(rung.piece)
+    judged = marked & rung.is_rung
+    far = levels(rung, rhythm, found, rules)
+    faults = charged_faults(rung, rhythm, found, far, rules, judged)
+    charge = np.zeros(rung.times_s.shape)
+    for fault in faults:
+        charge[fault.row, fault.place - 1] += float(fault.charge)
+    total = sum((fault.charge for fault in faults), Decimal(0))
+    rows_judged = int(judged.sum())
+    most = rules.scheme.most(rows_judged)
+    for array in (judged, charge, far.doubtful):
+        array.setflags(write=False)
+    count = Count(
+        rung=rung,
+        rhythm=rhythm,
+        deviations=found,
+        judged=judged,
+        faults=faults,
+        charge=charge,
+        total=total,
+        rows_judged=rows_judged,
+        most=most,
+        habits=(),
+        pull_off=pull_off(rung, rhythm, found),
+        summary="",
+        scheme=rules.scheme.name,
+        fingerprint=rules.fingerprint,
+        changes_missing=int((marked & ~judged).sum()),
+        mark=most - total if rules.scheme.marks_up and most is not None else None,
+        doubtful=far.doubtful,
+    )
+    count = replace(count, habits=habits(count, rules, far), notes=notes(count, rules))
+    return replace(count, summary=summing_up(count))

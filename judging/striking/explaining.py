@@ -1,0 +1,113 @@
+"""Every fault as one sentence a ringer understands: where, which bell, how far, and what it did to its neighbours."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from judging.striking.values import Deviations, FaultKind, Rhythm, Rung
+
+#: How much wider or closer than due a gap must be to be spoken of, in gaps.
+SPOKEN = 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What sentences need, as lists of rows (plain numbers are much faster to read one by one than arrays)."""
+
+    bells: list[list[int]]
+    expected: list[list[int]]
+    times: list[list[float]]
+    ideal: list[list[float]]
+    own_ms: list[list[float]]
+    late_ms: list[list[float]]
+    before: list[list[float]]
+    after: list[list[float]]
+    hand: list[bool]
+    opening: int
+
+    @classmethod
+    def of(cls, rung: Rung, rhythm: Rhythm, found: Deviations) -> "Told":
+        """Gather the figures; gaps before and after are by how much wider than due, in gaps."""
+        shape = rung.times_s.shape
+        flat = found.gaps.ravel()
+        wider = np.diff(flat)
+        before = np.concatenate([[np.nan], wider]).reshape(shape)
+        after = np.concatenate([wider, [np.nan]]).reshape(shape)
+        return cls(
+            bells=rung.bells.tolist(),
+            expected=rung.piece.rows.tolist(),
+            times=rung.times_s.tolist(),
+            ideal=rhythm.ideal_s.tolist(),
+            own_ms=found.own_ms.tolist(),
+            late_ms=found.ms.tolist(),
+            before=before.tolist(),
+            after=after.tolist(),
+            hand=rung.piece.is_hand.tolist(),
+            opening=rung.piece.opening,
+        )
+
+    def where(self, row: int) -> str:
+        """Change and stroke, with a capital."""
+        stroke = "handstroke" if self.hand[row] else "backstroke"
+        if row < self.opening:
+            return f"Opening row {row + 1}, {stroke}"
+        return f"Change {row - self.opening + 1}, {stroke}"
+
+    def bell_before(self, row: int, column: int) -> int:
+        """Bell of the blow before; 0 where there is none."""
+        if column:
+            return self.bells[row][column - 1]
+        return self.bells[row - 1][-1] if row else 0
+
+    def bell_after(self, row: int, column: int) -> int:
+        """Bell of the blow after; 0 where there is none."""
+        if column + 1 < len(self.bells[row]):
+            return self.bells[row][column + 1]
+        return self.bells[row + 1][0] if row + 1 < len(self.bells) else 0
+
+
+def fault_sentence(told: Told, row: int, column: int, kind: FaultKind) -> str:
+    """One fault in words.
+
+    Parameters
+    ----------
+    told : Told
+        The figures.
+    row, column : int
+        Where, both from 0.
+    kind : FaultKind
+        What was heard.
+
+    Returns
+    -------
+    str
+        Such as ``"Change 38, backstroke: 4 struck 85 ms late, leaving a wide gap after 2"``.
+    """
+    where = told.where(row)
+    if kind == "missing blow":
+        return f"{where}: {told.expected[row][column]} was not heard in place {column + 1}"
+    bell, due, own = told.bells[row][column], told.expected[row][column], told.own_ms[row][column]
+    who = str(bell) if bell == due else f"{bell}, in {due}'s place,"
+    verb = "led" if column == 0 else "struck"
+    late, further = own > 0, abs(told.late_ms[row][column]) - abs(own) > 1
+    if further:
+        how = f"fell a further {own:.0f} ms behind" if late else f"went a further {-own:.0f} ms ahead"
+    else:
+        how = f"{verb} {abs(own):.0f} ms {'late' if late else 'early'}"
+    return f"{where}: {who} {how}{_effect(told, row, column, kind, late=late)}"
+
+
+def _effect(told: Told, row: int, column: int, kind: FaultKind, *, late: bool) -> str:
+    """What it did to the blows beside it."""
+    before, after = told.bell_before(row, column), told.bell_after(row, column)
+    wide, close = told.before[row][column], told.after[row][column]
+    if kind == "clash":
+        other = after if late else before
+        return f", clashing with {other}" if other else ", a clash"
+    if late:
+        if before and wide > SPOKEN:
+            return f", leaving a wide gap after {before}"
+        return f", close in front of {after}" if after and close < -SPOKEN else ""
+    if before and wide < -SPOKEN:
+        return f", clipping {before}"
+    return f", leaving a wide gap before {after}" if after and close > SPOKEN else ""

@@ -1,0 +1,182 @@
+"""DEVIATIONS → FAULTS: which blows are out, by how much, how surely, and what each is charged.
+
+A blow's own error against the lines of the tolerance bands gives its level. Two successive blows nearer than the
+declared clash raise the own error that made it to a whole fault at least. Then the marking scheme says what the levels
+cost and how a row of them adds up, in rows that are marked.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from judging.striking.deviation import EXACT
+from judging.striking.explaining import Told, fault_sentence
+from judging.striking.rules import CountingRules
+from judging.striking.tolerance import ToleranceBands
+from judging.striking.values import Deviations, Fault, FaultKind, Level, Rhythm, Rung
+
+_LEVELS: tuple[Level, ...] = ("blemish", "half", "whole")
+
+
+@dataclass(frozen=True, slots=True)
+class Levels:
+    """How far out each blow is.
+
+    Parameters
+    ----------
+    level : ndarray of int64, shape (R, n)
+        0 level striking, 1 blemish, 2 half, 3 whole.
+    clash : ndarray of bool, shape (R, n)
+        Where the blow's own error made a clash.
+    doubtful : ndarray of bool, shape (R, n)
+        Where twice the spread of the time straddles a line.
+    silent : ndarray of bool, shape (R, n)
+        Where a bell was not heard that was heard (or not due) in the row before.
+    """
+
+    level: NDArray[np.int64]
+    clash: NDArray[np.bool_]
+    doubtful: NDArray[np.bool_]
+    silent: NDArray[np.bool_]
+
+
+def levels(rung: Rung, rhythm: Rhythm, found: Deviations, rules: CountingRules) -> Levels:
+    """Level, clash and doubt of each blow.
+
+    Parameters
+    ----------
+    rung, rhythm, found
+        What was rung, the steady ringing, and the deviations.
+    rules : CountingRules
+        Tolerance bands, and how doubt counts.
+
+    Returns
+    -------
+    Levels
+        Arrays of shape (R, n).
+    """
+    size = np.abs(np.nan_to_num(found.own_gaps))
+    lines = rules.bands.lines_gaps(rhythm.gap_s)
+    spread = np.nan_to_num(rung.spread_ms) / 1000 / rhythm.gap_s[:, None]
+    away = np.abs(size[:, :, None] - lines[:, None, :]).min(axis=2)
+    doubtful = (away < 2 * spread) & ~np.isnan(found.own_gaps)
+    surely = np.where(doubtful, np.maximum(size - 2 * spread, 0), size) if rules.doubtful == "lower" else size
+    level = (surely[:, :, None] >= lines[:, None, :] - EXACT).sum(axis=2)
+    clash = _clashes(rung, rhythm, found, rules.bands)
+    if rules.doubtful == "leave out":
+        level, clash = np.where(doubtful, 0, level), clash & ~doubtful
+    return Levels(np.where(clash, 3, level), clash, doubtful, _silent(rung))
+
+
+def charged_faults(
+    rung: Rung, rhythm: Rhythm, found: Deviations, far: Levels, rules: CountingRules, judged: NDArray[np.bool_]
+) -> tuple[Fault, ...]:
+    """Every fault and blemish, in order of row and place, with its charge and its sentence.
+
+    Parameters
+    ----------
+    rung, rhythm, found
+        What was rung, the steady ringing, and the deviations.
+    far : Levels
+        How far out each blow is.
+    rules : CountingRules
+        The marking scheme.
+    judged : ndarray of bool, shape (R,)
+        Which rows are marked.
+
+    Returns
+    -------
+    tuple of Fault
+        Blemishes, and faults of unmarked rows, with charge 0.
+    """
+    told = Told.of(rung, rhythm, found)
+    alone = _alone(far, rules)
+    rows, columns = np.nonzero((far.level > 0) | far.silent)
+    prices = [alone[row][column] for row, column in zip(rows.tolist(), columns.tolist(), strict=True)]
+    charges = _shared(rows, prices, rules, judged)
+    faults = []
+    for row, column, charge in zip(rows.tolist(), columns.tolist(), charges, strict=True):
+        silent = bool(far.silent[row, column])
+        kind: FaultKind = "missing blow"
+        if not silent:
+            kind = "clash" if far.clash[row, column] else "late" if told.own_ms[row][column] > 0 else "early"
+        faults.append(
+            Fault(
+                row=row,
+                place=column + 1,
+                bell=told.expected[row][column] if silent else told.bells[row][column],
+                change=rung.piece.change_of(row),
+                is_hand=told.hand[row],
+                kind=kind,
+                level="whole" if silent else _LEVELS[far.level[row, column] - 1],
+                own_ms=0.0 if silent else told.own_ms[row][column],
+                time_s=told.ideal[row][column] if silent else told.times[row][column],
+                doubtful=bool(far.doubtful[row, column]),
+                judged=bool(judged[row]),
+                charge=charge,
+                sentence=fault_sentence(told, row, column, kind),
+            )
+        )
+    return tuple(faults)
+
+
+def _clashes(rung: Rung, rhythm: Rhythm, found: Deviations, bands: ToleranceBands) -> NDArray[np.bool_]:
+    """Blows whose own error made two blows sound nearly together."""
+    apart = np.diff(rung.times_s.ravel()) / np.repeat(rhythm.gap_s, rung.piece.bells)[1:]
+    own, maker = found.own_gaps.ravel(), found.maker.ravel()
+    made = np.zeros(rung.times_s.size, dtype=np.bool_)
+    for first in np.flatnonzero(apart < bands.clash_gaps - EXACT).tolist():
+        second = first + 1
+        made[max(_blame(own, maker, found.gaps.ravel(), first, second))[1]] = True
+    return made.reshape(rung.times_s.shape)
+
+
+def _blame(
+    own: NDArray[np.float64], maker: NDArray[np.int64], gaps: NDArray[np.float64], first: int, second: int
+) -> list[tuple[float, int]]:
+    """Own errors that brought two blows together, with their size: the first late, or carrying it; the second early."""
+    causes = [(float(own[first]), first), (-float(own[second]), second)]
+    carried = int(maker[first])
+    if carried >= 0 and carried != first and gaps[first] > 0:
+        causes.append((float(gaps[first] - own[first]), carried))
+    return causes
+
+
+def _silent(rung: Rung) -> NDArray[np.bool_]:
+    """Places of bells not heard, the first of each silence only: one cause, one fault."""
+    missing = (rung.strike < 0) & rung.is_rung[:, None]
+    if not missing.any():
+        return missing
+    first = missing.copy()
+    for row, column in np.argwhere(missing).tolist():
+        if row and (missing[row - 1] & (rung.piece.rows[row - 1] == rung.piece.rows[row, column])).any():
+            first[row, column] = False
+    return first
+
+
+def _alone(far: Levels, rules: CountingRules) -> list[list[Decimal]]:
+    """What each blow would be charged in a scheme without rows."""
+    scheme = rules.scheme
+    prices = np.array([Decimal(0), Decimal(0), scheme.half, scheme.whole], dtype=object)[far.level]
+    prices[far.clash] = scheme.clash
+    prices[far.silent] = scheme.missing
+    listed: list[list[Decimal]] = prices.tolist()
+    return listed
+
+
+def _shared(
+    rows: NDArray[np.int64], prices: list[Decimal], rules: CountingRules, judged: NDArray[np.bool_]
+) -> list[Decimal]:
+    """Charges after what a row, a whole pull or a block adds up to; 0 in rows that are not marked."""
+    charges = [price if judged[row] else Decimal(0) for row, price in zip(rows.tolist(), prices, strict=True)]
+    if not rules.scheme.unit_rows or not charges:
+        return charges
+    units = ((np.cumsum(judged) - 1) // rules.scheme.unit_rows)[rows]
+    marked = np.flatnonzero(judged[rows])
+    cuts = np.flatnonzero(np.diff(units[marked])) + 1
+    for unit in np.split(marked, cuts):
+        for index, share in zip(unit.tolist(), rules.scheme.shares(charges[index] for index in unit), strict=True):
+            charges[index] = share
+    return charges

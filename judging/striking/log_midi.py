@@ -1,0 +1,76 @@
+"""A strike log from a Standard MIDI File: each note is a blow, the highest note the treble unless a map is given."""
+
+import io
+from collections.abc import Mapping
+
+import mido
+import numpy as np
+
+from judging.errors import InputError
+from judging.striking.log_text import LATEST_S, MOST_BLOWS
+from judging.striking.strike_log import StrikeLog
+
+#: Largest file read: a blow is a few bytes, so this is more than `MOST_BLOWS`.
+MOST_BYTES = 16_000_000
+
+
+def log_from_midi(data: bytes, *, name: str, bells: int, notes: Mapping[int, int] | None = None) -> StrikeLog:
+    """Strike log from the bytes of a Standard MIDI File.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    name : str
+        What it is called, for messages.
+    bells : int
+        Bells of the piece.
+    notes : mapping of int to int, optional
+        Bell of each note number; by default the notes that occur, from the highest down, are 1, 2, 3 ...
+
+    Returns
+    -------
+    StrikeLog
+        Blows in order of time.
+
+    Raises
+    ------
+    InputError
+        Where the file is damaged, too large, holds no note or notes of more bells than the piece has.
+    """
+    if len(data) > MOST_BYTES:
+        raise InputError(name, f"{len(data)} bytes of MIDI, but at most {MOST_BYTES} are read")
+    blows = _struck(data, name)
+    if not blows:
+        raise InputError(name, "the MIDI file holds no notes: was the wrong track exported?")
+    used = sorted({note for _, note in blows}, reverse=True)
+    if notes is None:
+        if len(used) > bells:
+            raise InputError(
+                name, f"{len(used)} different notes, but the piece is for {bells} bells: give a map of notes to bells"
+            )
+        notes = {note: index for index, note in enumerate(used, 1)}
+    for note in used:
+        if note not in notes or not 1 <= notes[note] <= bells:
+            raise InputError(name, f"note {note} has no bell from 1 to {bells} in the map of notes")
+    times = np.array([time for time, _ in blows])
+    rung = np.array([notes[note] for _, note in blows], dtype=np.int8)
+    return StrikeLog(times, rung, np.zeros(len(times)), source=name)
+
+
+def _struck(data: bytes, name: str) -> list[tuple[float, int]]:
+    """Time and note of every blow, in order of time."""
+    try:
+        file = mido.MidiFile(file=io.BytesIO(data), clip=True)
+        blows, now = [], 0.0
+        for message in file:
+            now += message.time
+            if message.type == "note_on" and message.velocity > 0:
+                blows.append((now, message.note))
+            if now > LATEST_S or len(blows) > MOST_BLOWS:
+                raise InputError(
+                    name, f"the MIDI file is longer than a week or {MOST_BLOWS} blows; is its tempo damaged?"
+                )
+    except (OSError, EOFError, ValueError, KeyError, IndexError, TypeError, AttributeError, ZeroDivisionError) as error:
+        raise InputError(name, f"the MIDI file is damaged or cut short ({error or type(error).__name__})") from error
+    return blows
