@@ -8,11 +8,8 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
-from judging.contest.entries import read_entries
-from judging.contest.order import draw, numbered
-from judging.contest.phases import Phase, rules_are_frozen
-from judging.contest.rules import check_identifier, read_rules
-from judging.contest.values import ContestDay, Entry, Judge
+from judging.contest import ContestDay, Entry, Judge, Phase, draw, numbered, read_entries, read_rules, rules_are_frozen
+from judging.contest.rules import check_identifier
 from judging.errors import InputError, RuleError
 from judging.piece import piece_from_file
 from judging.store.audit import audit, head

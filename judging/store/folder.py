@@ -3,14 +3,11 @@
 Everything a person must mend is read before anything is written, and all of it is written in one transaction.
 """
 
-from dataclasses import replace
 from pathlib import Path
 
 from sqlmodel import Session
 
-from judging.contest.order import draw
-from judging.contest.phases import Phase
-from judging.contest.sheets import read_comments, read_sheets
+from judging.contest import Phase, draw, read_comments, read_sheets
 from judging.errors import InputError
 from judging.marks.values import Sheet
 from judging.store.contests import as_entry, create_contest, entries_of, load_day, set_order, set_phase
@@ -119,7 +116,7 @@ def _read_sheets(session: Session, folder: Path, contest_id: int) -> tuple[Sheet
             rules=day.rules.marks.sheets,
             comments=comments,
         )
-    return tuple(replace(sheet) for sheet in sorted(sheets, key=lambda sheet: sheet.revision))
+    return tuple(sorted(sheets, key=lambda sheet: sheet.revision))
 
 
 def _entry(entries: dict[str, StoredEntry], key: str, name: str) -> StoredEntry:

@@ -1,12 +1,12 @@
 """Judges' sheets: the first signed version and every revision, all kept."""
 
+import math
 from collections import defaultdict
 from collections.abc import Sequence
 
 from sqlmodel import Session, col, select
 
-from judging.contest.phases import Phase
-from judging.contest.rules import read_rules
+from judging.contest import Phase, read_rules
 from judging.errors import InputError, RuleError
 from judging.marks.panel import check_figure
 from judging.marks.rules import Sheets
@@ -178,4 +178,9 @@ def _refuse_nonsense(sheet: Sheet, rules: Sheets) -> None:
     for name, value in [("total", sheet.total), *(("tap", tap.faults) for tap in sheet.taps)]:
         if not (value.is_finite() and 0 <= value <= _MOST):
             raise InputError(where, f"{name} {value} is not a number from 0 to {_MOST:,}; is a digit wrong")
+    for tap in sheet.taps:
+        if tap.change is not None and tap.change < 1:
+            raise InputError(where, f"a tap at change {tap.change}; the first change is 1")
+        if tap.time_s is not None and not math.isfinite(tap.time_s):
+            raise InputError(where, f"a tap at {tap.time_s} s is at no time")
     check_figure(sheet.total, where, rules)
