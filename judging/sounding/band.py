@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from judging.errors import InputError
 from judging.piece.piece import Piece
+from judging.sounding.chance import chance
 from judging.sounding.character import Character
 from judging.sounding.steady import gap_s, row_starts_in_gaps
 from judging.striking.strike_log import StrikeLog
@@ -121,7 +122,7 @@ def human_log(
         For a habit or a mistake of a bell or change that the piece does not have.
     """
     _check(piece, character)
-    rng = np.random.default_rng(seed)
+    rng = chance(seed, "band")
     rows, bells = piece.rows.shape
     rung, wrong_rows = _rung_rows(piece, character)
     gap = gap_s(bells, peal_minutes=peal_minutes, handstroke_gap=handstroke_gap) * _pace(rows, character, rng)

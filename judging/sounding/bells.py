@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from judging.errors import InputError
+from judging.sounding.chance import chance
 
 #: Semitones of the major scale above the tenor; a ring of bells is a run of it down to the tenor.
 MAJOR_SCALE = (0, 2, 4, 5, 7, 9, 11)
@@ -34,9 +35,9 @@ LOW_PARTIALS = (
 #: medians lie a little under the published typical bell (Perrin, Charnley and dePont 1983: 1.506, 2.083, 2.717, 3.398,
 #: 4.108); above: continued with the same growing steps (ours).
 RIM_PARTIALS = (
-    ("superquint", 1.483, 1.501, -3.0, 2.5, 2.9),
-    ("octave nominal", 2.027, 2.076, -5.0, 2.5, 2.1),
-    ("rim 7", 2.620, 2.710, -8.0, 3.0, 2.0),
+    ("superquint", 1.483, 1.501, -3.5, 2.0, 2.9),
+    ("octave nominal", 2.027, 2.076, -6.0, 2.0, 2.1),
+    ("rim 7", 2.620, 2.710, -9.0, 2.5, 2.0),
     ("rim 8", 3.280, 3.380, -12.0, 3.0, 1.7),
     ("rim 9", 3.970, 4.090, -16.0, 3.0, 1.4),
     ("rim 10", 4.690, 4.830, -20.0, 3.0, 1.1),
@@ -44,6 +45,16 @@ RIM_PARTIALS = (
     ("rim 12", 6.190, 6.390, -28.0, 3.0, 0.75),
     ("rim 13", 6.970, 7.200, -32.0, 3.0, 0.6),
 )
+
+#: Nominal of a bell that sounds as long as the tables say (the bells they were measured on are small), Hz.
+USUAL_NOMINAL_HZ = 1500.0
+
+#: Level of an average bell 60 ms after the blow, all partials together, relative to an average nominal: the sum of the
+#: levels in the tables above.
+LOUD_DB = 5.0
+
+#: How much louder one bell of a ring is than another: standard deviation in dB (ours).
+LOUDNESS_SD_DB = 1.5
 
 #: Short, weak modes of other families between the rim partials, the "clank" of a blow (number and levels ours).
 OTHER_MODES = 6
@@ -69,7 +80,7 @@ class Bell:
     names : tuple of str
         Of the partials, lowest first.
     hz : ndarray of float64, shape (P,)
-        Mean frequency of the two halves of each partial.
+        Frequency of the louder of the two halves of each partial.
     t60_s : ndarray of float64, shape (P,)
         Time to fall 60 dB.
     level_db : ndarray of float64, shape (2, P)
@@ -77,11 +88,11 @@ class Bell:
     phase : ndarray of float64, shape (2, P)
         Phase at the blow, radians.
     warble_hz : ndarray of float64, shape (P,)
-        Beat between the two halves of a partial.
+        How much higher the softer half lies: the rate of their beat.
     warble_share : ndarray of float64, shape (2, P)
-        Share of the amplitude in the lower half.
+        Share of the amplitude in the louder half.
     contact_s : float
-        How long the clapper pushes.
+        How long the clapper pushes; of the order of 1 ms (from memory).
     doppler : float
         Relative shift at the blow: raised at handstroke, lowered at backstroke.
     settle_s : float
@@ -143,12 +154,12 @@ def ring_of_bells(n: int, *, seed: int, tenor_nominal_hz: float | None = None) -
     Returns
     -------
     RingOfBells
-        Bell n has the asked nominal within 4 cents, the others the steps of the major scale above it, within 4 cents.
+        Bell n has the asked nominal within 2 cents, the others the steps of the major scale above it, as near.
 
     Raises
     ------
     InputError
-        For a number of bells or a pitch out of range.
+        For a number of bells, a pitch or a seed out of range.
     """
     if not 1 <= n <= 16:
         raise InputError("bells", f"{n} bells asked for, but a ring has 1 to 16")
@@ -162,7 +173,7 @@ def ring_of_bells(n: int, *, seed: int, tenor_nominal_hz: float | None = None) -
     steps = [12 * (j // 7) + MAJOR_SCALE[j % 7] for j in reversed(range(n))]
     return RingOfBells(
         tuple(
-            _bell(number, tenor_nominal_hz * 2 ** (step / 12), np.random.default_rng([seed, number]))
+            _bell(number, tenor_nominal_hz * 2 ** (step / 12), chance(seed, "bell", number))
             for number, step in enumerate(steps, start=1)
         ),
         seed,
@@ -171,7 +182,7 @@ def ring_of_bells(n: int, *, seed: int, tenor_nominal_hz: float | None = None) -
 
 def _bell(number: int, nominal_hz: float, rng: np.random.Generator) -> Bell:
     """One bell drawn around a nominal."""
-    nominal_hz *= 2 ** (rng.uniform(-4, 4) / 1200)
+    nominal_hz *= 2 ** (rng.uniform(-2, 2) / 1200)
     stretch = rng.uniform()
     table = [(name, rng.uniform(low, high), level, spread, t60) for name, low, high, level, spread, t60 in LOW_PARTIALS]
     table.append(("nominal", 1.0, 0.0, 1.0, 2.8))
@@ -186,7 +197,9 @@ def _bell(number: int, nominal_hz: float, rng: np.random.Generator) -> Bell:
     names = tuple(row[0] for row in table)
     ratio, level_db, spread_db, t60_s = (np.array(column, float) for column in list(zip(*table, strict=True))[1:])
     count = len(names)
-    size = np.clip((1200 / nominal_hz) ** 0.5, 0.6, 1.6)  # large bells sound longer
+    level_db += rng.normal(0, 1, count) * spread_db
+    level_db += LOUD_DB + rng.normal(0, LOUDNESS_SD_DB) - 10 * np.log10((10 ** (level_db / 10)).sum())
+    size = np.clip((USUAL_NOMINAL_HZ / nominal_hz) ** 0.6, 0.6, 2.0)  # large bells sound longer
     warble = np.array([WARBLE_MEDIAN_HZ.get(name, 2.0) for name in names])
     return Bell(
         number=number,
@@ -194,11 +207,11 @@ def _bell(number: int, nominal_hz: float, rng: np.random.Generator) -> Bell:
         names=names,
         hz=nominal_hz * ratio,
         t60_s=t60_s * size * np.exp(rng.normal(0, 0.1, count)),
-        level_db=level_db + rng.normal(0, 1, count) * spread_db + rng.normal(0, 1.5, (2, count)),
+        level_db=level_db + rng.normal(0, 1.5, (2, count)),
         phase=rng.uniform(0, 2 * np.pi, (2, count)),
         warble_hz=np.clip(warble * np.exp(rng.normal(0, 0.4, count)), *WARBLE_HZ),
         warble_share=rng.uniform(0.55, 0.9, (2, count)),
-        contact_s=rng.uniform(0.5e-3, 1.0e-3),
+        contact_s=rng.uniform(0.8e-3, 1.5e-3),
         doppler=rng.uniform(0.006, 0.012),
         settle_s=rng.uniform(0.4, 0.8),
         swing_db=rng.uniform(3, 6),

@@ -12,6 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.signal import butter, sosfilt
 
+from judging.sounding.bells import Bell
+
 #: One standard deviation of a blow's level, dB, and of each partial's own share of it.
 LEVEL_SD_DB: Final = 2.0
 PARTIAL_SD_DB: Final = 1.0
@@ -33,10 +35,12 @@ BOUNCE_FLOOR_DB: Final = -25.0
 BOUNCE_TILT_DB: Final = -1.5
 MOST_BOUNCES: Final = 5
 
-#: Contact noise: band in Hz, decay in s, r.m.s. at the contact relative to an average nominal.
+#: Contact noise: band in Hz, decay in s, r.m.s. at its loudest relative to the bell's partials in that
+#: band, rise and length in s.
 NOISE_BAND_HZ: Final = (1500.0, 9000.0)
 NOISE_DECAY_S: Final = (0.002, 0.006)
-NOISE_LEVEL: Final = 0.35
+NOISE_SHARE: Final = 0.4
+NOISE_RISE_S: Final = 0.0004
 NOISE_LENGTH_S: Final = 0.03
 
 
@@ -127,13 +131,15 @@ def weights(
     return np.asarray(10 ** (db / 20) * np.exp(1j * angle), np.complex64)
 
 
-def contact_noise(blows: Contacts, rate: int, rng: np.random.Generator) -> NDArray[np.float32]:
+def contact_noise(blows: Contacts, bell: Bell, rate: int, rng: np.random.Generator) -> NDArray[np.float32]:
     """Noise of metal on metal, fresh for every contact.
 
     Parameters
     ----------
     blows : Contacts
         The C contacts.
+    bell : Bell
+        Whose: a dull bell has a dull contact.
     rate : int
         Samples a second.
     rng : numpy.random.Generator
@@ -149,5 +155,9 @@ def contact_noise(blows: Contacts, rate: int, rng: np.random.Generator) -> NDArr
     raw = sosfilt(band, rng.standard_normal((count, settled + length)), axis=1)[:, settled:]
     raw /= raw.std(axis=1, keepdims=True)
     decay_s = rng.uniform(*NOISE_DECAY_S, (count, 1))
-    loud = NOISE_LEVEL * 10 ** ((blows.level_db + blows.tilt_db)[:, None] / 20)
-    return (loud * raw * np.exp(-np.arange(length) / rate / decay_s)).astype(np.float32)
+    inside = (bell.hz >= NOISE_BAND_HZ[0]) & (bell.hz <= NOISE_BAND_HZ[1])
+    partials = np.sqrt((10 ** (bell.level_db[:, inside] / 10)).sum(axis=1) / 2)
+    loud = NOISE_SHARE * partials[blows.is_hand.astype(int)] * 10 ** ((blows.level_db + blows.tilt_db) / 20)
+    after_s = np.arange(length) / rate
+    swell = np.sin(np.pi / 2 * np.minimum(1, after_s / NOISE_RISE_S)) ** 2
+    return np.asarray(loud[:, None] * raw * swell * np.exp(-after_s / decay_s), np.float32)

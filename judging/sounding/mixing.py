@@ -18,8 +18,10 @@ from judging.sounding.voices import Voice, voice
 #: Samples of a track handled at a time.
 BLOCK: Final = 1 << 18
 
-#: Contacts added up at a time.
+#: Contacts added up at a time, and samples of each: their product with the rows of a table (at most 40) stays near
+#: 2**18, below which the usual library does not share a product out among threads.
 CONTACTS_AT_A_TIME: Final = 16
+PIECE: Final = 256
 
 
 def sound_bell(
@@ -65,7 +67,7 @@ def sound_bell(
         for span, table in stroke.groups:
             both = np.hstack([weight[:, span].real, weight[:, span].imag]).astype(np.float32)
             _add_all(track, first[side], both, table.reshape(-1, table.shape[2]))
-        for begin, sound in zip(first[side], reflections.heard(contact_noise(part, rate, rng)), strict=True):
+        for begin, sound in zip(first[side], reflections.heard(contact_noise(part, bell, rate, rng)), strict=True):
             _add(track, begin, sound)
 
 
@@ -100,11 +102,21 @@ def _reflected(stroke: Voice, reflections: Reflections) -> Voice:
 def _add_all(
     track: NDArray[np.float32], first: NDArray[np.int64], weight: NDArray[np.float32], table: NDArray[np.float32]
 ) -> None:
-    """Add weighted sums of the table's rows at the samples given."""
+    """Add weighted sums of the table's rows, one a contact, at the samples given.
+
+    The table is cut into pieces so small that a linear-algebra library multiplies each on one thread: how many threads
+    a machine has must not change the order of a sum, and so the last bit of a sample.
+    """
+    rows, length = table.shape
+    count = -(-length // PIECE)
+    padded = np.zeros((rows, count * PIECE), np.float32)
+    padded[:, :length] = table
+    pieces = np.ascontiguousarray(padded.reshape(rows, count, PIECE).swapaxes(0, 1))
     for start in range(0, len(first), CONTACTS_AT_A_TIME):
         some = slice(start, start + CONTACTS_AT_A_TIME)
-        for begin, sound in zip(first[some], weight[some] @ table, strict=True):
-            _add(track, begin, sound)
+        sounds = np.matmul(weight[some], pieces)
+        for which, begin in enumerate(first[some]):
+            _add(track, begin, sounds[:, which].ravel()[:length])
 
 
 def _add(track: NDArray[np.float32], begin: int, sound: NDArray[np.float32]) -> None:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.signal import butter, sosfilt
 
 from judging.errors import InputError
+from judging.sounding.chance import chance
 
 NoiseKind = Literal["none", "hiss", "wind", "street", "birds"]
 
@@ -52,7 +53,7 @@ class Noise:
 QUIET: Final = Noise()
 
 
-def noise_blocks(kind: NoiseKind, rate: int, block: int, seed: int) -> Iterator[NDArray[np.float32]]:
+def noise_blocks(kind: NoiseKind, rate: int, seed: int) -> Iterator[NDArray[np.float32]]:
     """Blocks of noise without end, at no particular level.
 
     Parameters
@@ -61,33 +62,31 @@ def noise_blocks(kind: NoiseKind, rate: int, block: int, seed: int) -> Iterator[
         What it sounds like.
     rate : int
         Samples a second.
-    block : int
-        Samples a block.
     seed : int
         The same seed makes the same noise.
 
     Yields
     ------
-    ndarray of float32, shape (block,)
+    ndarray of float32, shape (BLOCK,)
         The next samples; filters and gusts run on from block to block.
     """
-    rng = np.random.default_rng([seed, KINDS.index(kind)])
+    rng = chance(seed, "noise", kind)
     corner_hz = {"hiss": 0.4 * rate, "wind": 120.0, "street": 350.0, "birds": 200.0}[kind]
     rumble = butter(1, corner_hz, fs=rate, output="sos")
     state = np.zeros((1, 2))
     depth = {"hiss": 0.0, "wind": 0.6, "street": 0.4, "birds": 0.3}[kind]
     gust = rng.normal()
     while True:
-        white = rng.standard_normal(block, dtype=np.float32)
+        white = rng.standard_normal(BLOCK, dtype=np.float32)
         low, state = sosfilt(rumble, white, zi=state)
         knots = [gust]
-        for _ in range(max(1, round(block / rate))):  # a gust lasts seconds
+        for _ in range(max(1, round(BLOCK / rate))):  # a gust lasts seconds
             knots.append(0.7 * knots[-1] + 0.7 * rng.normal())
         gust = knots[-1]
-        swell = np.exp(depth * np.interp(np.linspace(0, len(knots) - 1, block), range(len(knots)), knots))
+        swell = np.exp(depth * np.interp(np.linspace(0, len(knots) - 1, BLOCK), range(len(knots)), knots))
         out = (low * swell + 0.01 * white).astype(np.float32)
         if kind == "birds":
-            for _ in range(rng.poisson(1.5 * block / rate)):
+            for _ in range(rng.poisson(1.5 * BLOCK / rate)):
                 _sing(out, rate, rng)
         yield out
 
@@ -102,17 +101,13 @@ def _sing(out: NDArray[np.float32], rate: int, rng: np.random.Generator) -> None
     out[start : start + count] += (rng.uniform(0.05, 0.4) * chirp).astype(np.float32)
 
 
-def lay_noise(
-    bed: NDArray[np.float32], ringing: NDArray[np.float32], span: slice, noise: Noise, *, rate: int, seed: int
-) -> None:
-    """Fill a bed with noise that stands in the declared ratio to the ringing.
+def add_noise(track: NDArray[np.float32], span: slice, noise: Noise, *, rate: int, seed: int) -> None:
+    """Add noise that stands in the declared ratio to what is on the track.
 
     Parameters
     ----------
-    bed : ndarray of float32, shape (S,)
-        What is filled.
-    ringing : ndarray of float32, shape (S,)
-        Sound of the bells.
+    track : ndarray of float32, shape (S,)
+        Sound of the bells; the noise is added to it.
     span : slice
         Samples over which the powers are compared.
     noise : Noise
@@ -124,14 +119,16 @@ def lay_noise(
     """
     if noise.kind == "none":
         return
-    blocks = noise_blocks(noise.kind, rate, BLOCK, seed)
-    for start in range(0, len(bed), BLOCK):
-        part = bed[start : start + BLOCK]
-        part[:] = next(blocks)[: len(part)]
-    gain = np.sqrt(band_power(ringing[span], rate) / band_power(bed[span], rate))
-    gain *= 10 ** (-noise.signal_to_noise_db / 20)
-    for start in range(0, len(bed), BLOCK):
-        bed[start : start + BLOCK] *= np.float32(gain)
+    energy = [0.0, 0.0]
+    for start, block in zip(range(0, span.stop, BLOCK), noise_blocks(noise.kind, rate, seed), strict=False):
+        part = slice(max(start, span.start), min(start + BLOCK, span.stop))
+        if part.start < part.stop:
+            for which, sound in enumerate((track[part], block[part.start - start : part.stop - start])):
+                energy[which] += len(sound) * band_power(sound, rate)
+    gain = np.sqrt(energy[0] / energy[1]) * 10 ** (-noise.signal_to_noise_db / 20)
+    for start, block in zip(range(0, len(track), BLOCK), noise_blocks(noise.kind, rate, seed), strict=False):
+        part = slice(start, min(start + BLOCK, len(track)))
+        track[part] += np.float32(gain) * block[: part.stop - start]
 
 
 def band_power(samples: NDArray[np.float32], rate: int) -> float:
@@ -140,19 +137,15 @@ def band_power(samples: NDArray[np.float32], rate: int) -> float:
     Parameters
     ----------
     samples : ndarray of float32, shape (N,)
-        Sound.
+        Sound, at least one sample.
     rate : int
         Samples a second.
 
     Returns
     -------
     float
-        Mean over blocks, weighted by their length, of ``2 / N**2`` times the sum of ``|X|**2`` over the band.
+        ``2 / N**2`` times the sum of ``|X|**2`` over the band.
     """
-    energy = 0.0
-    for start in range(0, len(samples), BLOCK):
-        part = samples[start : start + BLOCK]
-        hz = np.fft.rfftfreq(len(part), 1 / rate)
-        spectrum = np.fft.rfft(part)[(hz >= BAND_HZ[0]) & (hz <= BAND_HZ[1])]
-        energy += float(2 * (np.abs(spectrum) ** 2).sum() / len(part))
-    return energy / max(1, len(samples))
+    hz = np.fft.rfftfreq(len(samples), 1 / rate)
+    spectrum = np.fft.rfft(samples)[(hz >= BAND_HZ[0]) & (hz <= BAND_HZ[1])]
+    return float(2 * (np.abs(spectrum) ** 2).sum() / len(samples) ** 2)

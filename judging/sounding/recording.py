@@ -19,8 +19,9 @@ from numpy.typing import NDArray
 
 from judging.errors import InputError
 from judging.sounding.bells import RingOfBells
+from judging.sounding.chance import chance
 from judging.sounding.mixing import BLOCK, reverberate, sound_bell
-from judging.sounding.noise import QUIET, Noise, lay_noise
+from judging.sounding.noise import QUIET, Noise, add_noise
 from judging.sounding.rooms import ROOMS, Room, diffuse_tail, early_reflections
 from judging.striking.strike_log import StrikeLog
 
@@ -38,9 +39,6 @@ TAIL_S: Final = 4.0
 
 #: Sound after the last blow that still counts as ringing when noise is set against it, s.
 LAST_BLOW_S: Final = 0.5
-
-#: Number of the random stream of the room (bells have 1 to 16, the lead-in 0).
-ROOM_STREAM: Final = 100
 
 #: Longest ringing sounded, s: a peal takes three to four hours.
 LONGEST_S: Final = 6 * 3600.0
@@ -93,8 +91,7 @@ def ring(
     """
     log, is_hand = _on_the_recording(log, bells, is_hand=is_hand, seed=seed, lead_in_s=lead_in_s, rate=rate)
     track = np.zeros(_length(log, rate), np.float32)
-    bed = np.zeros(len(track), np.float32)
-    _fill(track, bed, log=log, is_hand=is_hand, bells=bells, room=room, noise=noise, seed=seed, rate=rate, told=_silent)
+    _fill(track, log=log, is_hand=is_hand, bells=bells, room=room, noise=noise, seed=seed, rate=rate, told=_silent)
     return track, log
 
 
@@ -130,19 +127,16 @@ def ring_to_file(
     Raises
     ------
     InputError
-        For a log that cannot be rung on these bells, or a suffix that is not written here.
+        For a log that cannot be rung on these bells, or a file that cannot be written.
     """
-    if path.suffix.lower() not in FORMATS:
-        raise InputError(path.name, f"{path.suffix or 'no suffix'!r} is not written; use .wav or .flac")
+    _format_of(path)
     told = progress or _silent
     log, is_hand = _on_the_recording(log, bells, is_hand=is_hand, seed=seed, lead_in_s=lead_in_s, rate=rate)
     length = _length(log, rate)
     with tempfile.TemporaryFile() as scratch:
-        scratch.truncate(2 * 4 * length)
-        track, bed = np.memmap(scratch, np.float32, "r+", shape=(2, length))
-        _fill(
-            track, bed, log=log, is_hand=is_hand, bells=bells, room=room, noise=noise, seed=seed, rate=rate, told=told
-        )
+        scratch.truncate(4 * length)
+        track = np.memmap(scratch, np.float32, "r+", shape=(length,))
+        _fill(track, log=log, is_hand=is_hand, bells=bells, room=room, noise=noise, seed=seed, rate=rate, told=told)
         told(0.9, "writing the file")
         write_wav(path, track, rate)
     told(1.0, "done")
@@ -157,19 +151,33 @@ def write_wav(path: Path, samples: NDArray[np.float32], rate: int) -> None:
     path : Path
         Where; the suffix, .wav or .flac, says the format.
     samples : ndarray of float32, shape (S,)
-        Within -1 and 1.
+        Full scale is 1; anything beyond it is cut off.
     rate : int
         Samples a second.
+
+    Raises
+    ------
+    InputError
+        For a suffix that is not written here, or a folder that is not there.
     """
-    container, subtype = FORMATS[path.suffix.lower()]
+    container, subtype = _format_of(path)
     partial = path.with_name(path.name + ".part")
     try:
         with soundfile.SoundFile(partial, "w", rate, 1, subtype, format=container) as out:
             for start in range(0, len(samples), BLOCK):
-                out.write(np.rint(samples[start : start + BLOCK] * 32_767).astype(np.int16))
+                out.write(np.rint(np.clip(samples[start : start + BLOCK], -1, 1) * 32_767).astype(np.int16))
         partial.replace(path)
     finally:
         partial.unlink(missing_ok=True)
+
+
+def _format_of(path: Path) -> tuple[str, str]:
+    """Return container and sample format of a file that can be written."""
+    if path.suffix.lower() not in FORMATS:
+        raise InputError(path.name, f"{path.suffix or 'no suffix'!r} is not written; use .wav or .flac")
+    if not path.parent.is_dir():
+        raise InputError(str(path), "its folder is not there")
+    return FORMATS[path.suffix.lower()]
 
 
 def _silent(_share: float, _what: str) -> None:
@@ -206,7 +214,7 @@ def _on_the_recording(
             f"lasts {np.ptp(times_s) / 3600:.1f} hours, the limit is {LONGEST_S / 3600:g}; are the times in seconds?",
         )
     if lead_in_s is None:
-        lead_in_s = float(np.random.default_rng([seed, 0]).uniform(*LEAD_IN_S))
+        lead_in_s = float(chance(seed, "lead-in").uniform(*LEAD_IN_S))
     if is_hand is None:
         hand = np.zeros(len(times_s), bool)
         for number in np.unique(numbers):
@@ -225,7 +233,6 @@ def _length(log: StrikeLog, rate: int) -> int:
 
 def _fill(
     track: NDArray[np.float32],
-    bed: NDArray[np.float32],
     *,
     log: StrikeLog,
     is_hand: NDArray[np.bool_],
@@ -236,25 +243,25 @@ def _fill(
     rate: int,
     told: Progress,
 ) -> None:
-    """Put ringing and noise together in ``track``, at the level of a finished recording; ``bed`` is scratch."""
+    """Put ringing and noise together on an empty track, at the level of a finished recording."""
     for bell in bells.bells:
         told(0.7 * (bell.number - 1) / len(bells), f"ringing bell {bell.number}")
         own = log.bells == bell.number
-        rng = np.random.default_rng([seed, bell.number])
         if own.any():
-            reflections = early_reflections(room, rate, rng)
             sound_bell(
-                track, bell, times_s=log.times_s[own], is_hand=is_hand[own], reflections=reflections, rate=rate, rng=rng
+                track,
+                bell,
+                times_s=log.times_s[own],
+                is_hand=is_hand[own],
+                reflections=early_reflections(room, rate, chance(seed, "reflections", bell.number)),
+                rate=rate,
+                rng=chance(seed, "blows", bell.number),
             )
     told(0.7, "letting the room sound")
-    reverberate(track, diffuse_tail(room, rate, np.random.default_rng([seed, ROOM_STREAM])))
+    reverberate(track, diffuse_tail(room, rate, chance(seed, "room")))
     told(0.8, "adding noise")
     span = slice(int(log.times_s.min() * rate), int((log.times_s.max() + LAST_BLOW_S) * rate))
-    lay_noise(bed, track, span, noise, rate=rate, seed=seed)
-    peak = 1e-9
-    for start in range(0, len(track), BLOCK):
-        part = track[start : start + BLOCK]
-        part += bed[start : start + BLOCK]
-        peak = max(peak, float(np.abs(part).max()))
+    add_noise(track, span, noise, rate=rate, seed=seed)
+    peak = max(float(np.abs(track[start : start + BLOCK]).max()) for start in range(0, len(track), BLOCK))
     for start in range(0, len(track), BLOCK):
         track[start : start + BLOCK] *= np.float32(PEAK / peak)

@@ -6,7 +6,7 @@ reverberation time T60 and the direct-to-reverberant ratio.
 """
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,7 +24,7 @@ class Room:
     name : str
         In words.
     t60_s : float
-        Reverberation time; 0 for no room at all.
+        Reverberation time in 500 Hz to 2 kHz; 0 for no room at all.
     direct_to_reverberant_db : float
         Energy of the direct sound over that of everything after it.
     reflections : int
@@ -46,6 +46,14 @@ class Room:
     early_share: float = 0.0
     bright_hz: float = 5000.0
 
+
+#: Bands of the diffuse tail: their share of the T60, and their edges. Stone and plaster keep the bass longest, air
+#: takes the treble first (order of size as in tables of absorption; figures ours).
+TAIL_BANDS: Final[tuple[tuple[float, Literal["lowpass", "bandpass", "highpass"], float | tuple[float, float]], ...]] = (
+    (1.15, "lowpass", 500.0),
+    (1.0, "bandpass", (500.0, 2000.0)),
+    (0.6, "highpass", 2000.0),
+)
 
 #: Rooms by name. Figures are ours, within what is usual: a stone church of middling size has a T60 of 1.5 to 3 s.
 ROOMS: Final = {
@@ -137,11 +145,12 @@ def early_reflections(room: Room, rate: int, rng: np.random.Generator) -> Reflec
     Reflections
         With the declared energy.
     """
+    if not room.reflections:
+        return Reflections(np.zeros(0, np.int64), np.zeros(0, np.float32))
     delay_s = np.sort(rng.uniform(room.first_s, room.last_s, room.reflections))
-    gain = rng.uniform(0.6, 1, room.reflections) * np.exp(-delay_s / max(room.last_s, 1e-9))
+    gain = rng.uniform(0.6, 1, room.reflections) * np.exp(-delay_s / room.last_s)
     gain *= rng.choice((-1.0, 1.0), room.reflections)
-    if room.reflections:
-        gain *= np.sqrt(room.early_share * 10 ** (-room.direct_to_reverberant_db / 10) / (gain**2).sum())
+    gain *= np.sqrt(room.early_share * 10 ** (-room.direct_to_reverberant_db / 10) / (gain**2).sum())
     return Reflections(np.maximum(1, np.rint(delay_s * rate)).astype(np.int64), gain.astype(np.float32))
 
 
@@ -160,14 +169,17 @@ def diffuse_tail(room: Room, rate: int, rng: np.random.Generator) -> NDArray[np.
     Returns
     -------
     ndarray of float32, shape (N,)
-        Noise falling 60 dB in T60, silent before the first reflection; empty where there is no room.
+        Noise falling 60 dB in T60 (of its band), silent before the first reflection; empty where there is no room.
     """
     if not room.t60_s:
         return np.zeros(0, np.float32)
-    count = int(room.t60_s * rate)
+    count = int(room.t60_s * max(share for share, _, _ in TAIL_BANDS) * rate)
     time_s = np.arange(count) / rate
-    soft = butter(1, room.bright_hz, fs=rate, output="sos")
-    tail = sosfilt(soft, rng.standard_normal(count)) * np.exp(-np.log(1000) * time_s / room.t60_s)
-    tail *= np.clip((time_s - room.first_s) / max(room.last_s - room.first_s, 1e-9), 0, 1)
+    tail = np.zeros(count)
+    for share, kind, edges_hz in TAIL_BANDS:
+        band = butter(2, edges_hz, kind, fs=rate, output="sos")
+        tail += sosfilt(band, rng.standard_normal(count)) * np.exp(-np.log(1000) * time_s / (share * room.t60_s))
+    tail = sosfilt(butter(1, min(room.bright_hz, 0.45 * rate), fs=rate, output="sos"), tail)
+    tail *= np.clip((time_s - room.first_s) / (room.last_s - room.first_s), 0, 1)
     energy = (1 - room.early_share) * 10 ** (-room.direct_to_reverberant_db / 10)
     return np.asarray(tail * np.sqrt(energy / (tail**2).sum()), np.float32)

@@ -90,13 +90,13 @@ def _vibrate(
     coarse_s = np.arange(0, length, COARSE) / rate
     fall = np.log(1000) / bell.t60_s[partial]
     share = bell.warble_share[int(is_hand), partial]
-    beat = np.pi * bell.warble_hz[partial] * coarse_s
+    beat = 2 * np.pi * bell.warble_hz[partial] * coarse_s
     turned = 0.5 - 0.5 * np.cos(2 * np.pi * bell.swing_hz * coarse_s)
     dip_db = bell.swing_db * turned * np.exp(-coarse_s / bell.settle_s) * (bell.hz[partial] >= bell.nominal_hz)
     start = 10 ** (bell.level_db[int(is_hand), partial] / 20) * np.exp(fall * 0.06)
     left_over = np.clip((1 - coarse_s / coarse_s[-1]) / FADE, 0, 1)
     size = start * np.exp(-fall * coarse_s) * 10 ** (-dip_db / 20) * left_over
-    slow = size * (share * np.exp(-1j * beat) + (1 - share) * np.exp(1j * beat))
+    slow = size * (share + (1 - share) * np.exp(1j * beat))
     fine = np.arange(COARSE, dtype=np.float32) / COARSE
     slow = (slow[:-1, None] + np.diff(slow)[:, None] * fine).ravel().astype(np.complex64)
     pushed = int(np.ceil(bell.contact_s * rate))

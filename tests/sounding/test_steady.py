@@ -71,7 +71,7 @@ def test_the_worked_case_on_six_at_two_fifty_with_open_leads() -> None:
 def test_every_blow_falls_where_the_closed_form_puts_it(
     size: tuple[int, int, int], pace: tuple[float, float], stroke: Literal["hand", "back"]
 ) -> None:
-    """Whole pull k, place p: hand ``k (2n + h) g + (p - 1) g``, back ``n g`` later; counted from the first handstroke."""
+    """Whole pull k, place p: hand ``k (2n + h) g + (p - 1) g``, back ``n g`` later, from the first handstroke."""
     (bells, rows, opening), (peal_minutes, handstroke_gap) = size, pace
     piece = Piece("rounds", rounds(bells, rows).rows, opening=min(opening, rows), first_change_stroke=stroke)
     gap = 120 * peal_minutes / 5040 / (2 * bells + handstroke_gap)
