@@ -1,21 +1,64 @@
-"""What should be rung: place notation, methods, calls, call changes and written rows → `Piece`."""
+"""What should be rung: place notation, methods, calls, call changes and written rows → `Piece`.
 
+The flow, each arrow a module::
+
+    text ──keys──▶ parts_of(file) ──ringing──▶ Piece ──▶ proof, document, drawing, file
+"""
+
+from judging.piece.called_rows import after_call
+from judging.piece.document import document
+from judging.piece.known_methods import METHODS, method_named
+from judging.piece.lengths import LengthRule, unmet, with_lengths, without_lengths
+from judging.piece.methods import STAGES, Call, Method
+from judging.piece.named_rows import NAMES, name_of, named_row
+from judging.piece.notation import read_notation
+from judging.piece.parts import PART_KEYS
+from judging.piece.paths import BellPath, Drawing, drawing
 from judging.piece.piece import SYMBOLS, Label, Piece, Stroke
-from judging.piece.piece_file import piece_from_file, read_piece
+from judging.piece.piece_file import PIECE_KEYS, piece_from_file, read_piece
 from judging.piece.proof import Proof, Repeat, prove
-from judging.piece.rows import row_text
+from judging.piece.rows import FEWEST_BELLS, MOST_BELLS, MOST_CHANGES, read_row, rounds, row_text, rows_text
 from judging.piece.rows_file import read_rows
+from judging.piece.writing import write_piece, write_rows
 
 __all__ = [
+    "FEWEST_BELLS",
+    "METHODS",
+    "MOST_BELLS",
+    "MOST_CHANGES",
+    "NAMES",
+    "PART_KEYS",
+    "PIECE_KEYS",
+    "STAGES",
     "SYMBOLS",
+    "BellPath",
+    "Call",
+    "Drawing",
     "Label",
+    "LengthRule",
+    "Method",
     "Piece",
     "Proof",
     "Repeat",
     "Stroke",
+    "after_call",
+    "document",
+    "drawing",
+    "method_named",
+    "name_of",
+    "named_row",
     "piece_from_file",
     "prove",
+    "read_notation",
     "read_piece",
+    "read_row",
     "read_rows",
+    "rounds",
     "row_text",
+    "rows_text",
+    "unmet",
+    "with_lengths",
+    "without_lengths",
+    "write_piece",
+    "write_rows",
 ]

@@ -42,7 +42,7 @@ class CallChanges:
 
     def ring(self, ringing: Ringing) -> None:
         """Add the rows, with what is called beside the first row that each call makes."""
-        ringing.method = None
+        ringing.leave_method()
         for number, pairs in enumerate(self.calls, start=1):
             row = after_call(ringing.row, pairs, up=self.up, where=f"{self.where}, call {number}")
             ringing.label("call", " and ".join(pairs), ahead=1)
@@ -50,7 +50,6 @@ class CallChanges:
             if name is not None:
                 ringing.label("named row", name, ahead=1)
             ringing.add(np.tile(row, (self.rows_each, 1)))
-        ringing.ends_exactly = True
 
     def about(self) -> int:
         """Exactly how many changes."""
@@ -77,12 +76,11 @@ class WrittenRows:
 
     def ring(self, ringing: Ringing) -> None:
         """Add the rows, with their names beside them."""
-        ringing.method = None
+        ringing.leave_method()
         for index, name in enumerate(self.names):
             if name:
                 ringing.label("named row", name, ahead=index * self.rows_each + 1)
         ringing.add(np.repeat(self.rows, self.rows_each, axis=0))
-        ringing.ends_exactly = True
 
     def about(self) -> int:
         """Exactly how many changes."""

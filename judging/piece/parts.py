@@ -11,10 +11,9 @@ from judging.piece.keys import Keys
 from judging.piece.method_keys import calling_of, method_of
 from judging.piece.methods import Method
 from judging.piece.named_rows import named_row
-from judging.piece.piece import SYMBOLS
 from judging.piece.positions import CalledAt, place_of_position
 from judging.piece.ringing import Part, Passes
-from judging.piece.rows import MOST_CHANGES, read_row, tidy
+from judging.piece.rows import MOST_CHANGES, read_row
 from judging.piece.touch import Called, Lead, PlainCourse, lead_of
 
 UNTIL_CALLED = "until the next call"
@@ -195,8 +194,8 @@ def row_or_name(text: str, bells: int, *, where: str) -> tuple[NDArray[np.int8],
 
 
 def looks_like_a_row(text: str) -> bool:
-    """Whether a text is meant as the bells of a row (and may be a wrong one)."""
-    return bool(text) and tidy(text)[:1] in SYMBOLS[:10] and not text.isalpha()
+    """Whether a text is meant as the bells of a row (and may be a wrong one): no name has a figure in it."""
+    return any(symbol.isdecimal() for symbol in text)
 
 
 def _what(keys: Keys) -> str:

@@ -8,14 +8,16 @@ from pathlib import PurePath
 from typing import cast, get_args
 
 import numpy as np
+from numpy.typing import NDArray
 
 from judging.errors import InputError
 from judging.piece.keys import Keys, read_toml
-from judging.piece.methods import method_named, stage_of
+from judging.piece.known_methods import method_named
+from judging.piece.methods import stage_of
 from judging.piece.parts import PART_KEYS, PartReader, covers, looks_like_a_row, part_keys, row_or_name
 from judging.piece.piece import Label, Piece, Stroke
 from judging.piece.ringing import LabelKind, Ringing, refuse_too_many
-from judging.piece.rows import FEWEST_BELLS, MOST_BELLS, MOST_CHANGES, tidy
+from judging.piece.rows import FEWEST_BELLS, MOST_BELLS, MOST_CHANGES, rounds, tidy
 from judging.piece.rows_file import read_rows
 from judging.piece.touch import come_home
 
@@ -102,13 +104,17 @@ def read_piece(text: str, *, name: str) -> Piece:
     ringing = Ringing(start, begin_at=begin_at, where=name)
     passes.ring(ringing)
     come_home(ringing)
-    _check_length(keys, ringing.changes)
-    rows = np.concatenate([np.tile(start, (opening, 1)), ringing.rows(), np.tile(ringing.row, (closing, 1))])
+    if ringing.begin_at:
+        raise InputError(keys.at("begin_at_change"), "has no meaning here: no method is rung")
+    changes = ringing.rows()
+    held_at_end = _rounds_at_end(changes)
+    _check_length(keys, len(changes) - held_at_end)
+    rows = np.concatenate([np.tile(start, (opening, 1)), changes, np.tile(ringing.row, (closing, 1))])
     return Piece(
-        title=keys.text("title", f"{ringing.changes} {' and '.join(reader.titles) or 'changes'}"),
+        title=keys.text("title", f"{len(changes) - held_at_end} {' and '.join(reader.titles) or 'changes'}"),
         rows=rows,
         opening=opening,
-        closing=closing,
+        closing=closing + held_at_end,
         first_change_stroke=cast(Stroke, keys.choice("first_stroke", get_args(Stroke))),
         labels=(*ringing.labels(opening), *_labels(keys, opening, len(rows))),
         free_lengths=free,
@@ -116,8 +122,16 @@ def read_piece(text: str, *, name: str) -> Piece:
 
 
 def _begins_with_a_row(text: str) -> bool:
+    """Whether the first line that says anything is written like a row: keys have an equals sign, tables brackets."""
     lines = (tidy(line.partition("#")[0]) for line in text.split("\n"))
-    return looks_like_a_row(next((line for line in lines if line), ""))
+    first = next((line for line in lines if line), "")
+    return looks_like_a_row(first) and "=" not in first and "[" not in first
+
+
+def _rounds_at_end(changes: NDArray[np.int8]) -> int:
+    """How many rows follow the return to rounds where rounds is held at the end; 0 where all is rounds."""
+    is_rounds = (changes == rounds(changes.shape[1])).all(axis=1)
+    return 0 if is_rounds.all() else max(int(np.argmin(is_rounds[::-1])) - 1, 0)
 
 
 def _check_version(keys: Keys) -> None:

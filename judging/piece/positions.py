@@ -95,7 +95,7 @@ class CalledAt:
 
     def ring(self, ringing: Ringing) -> None:
         """Add plain leads up to each call, and the lead with the call."""
-        join(ringing, self.lead)
+        join(ringing, self.lead, self.where)
         for number, (call, place) in enumerate(self.calls, start=1):
             self._ring_to(ringing, call, place, f"{self.where}, call {number}")
 
@@ -106,10 +106,11 @@ class CalledAt:
     def _ring_to(self, ringing: Ringing, call: str, place: int, where: str) -> None:
         index = self.lead.places[place - 1]
         for _ in range(_MOST_LEADS):
-            reached = ringing.row[self.lead.stretch(ringing.at_in_lead, call, where).table[-1]]
-            if reached[index] == self.observation:
-                ring_stretch(ringing, self.lead, call, where)
-                return
+            if self.lead.can_call(call, ringing.at_in_lead):
+                reached = ringing.row[self.lead.stretch(ringing.at_in_lead, call, where).table[-1]]
+                if reached[index] == self.observation:
+                    ring_stretch(ringing, self.lead, call, where)
+                    return
             ring_stretch(ringing, self.lead, PLAIN, where)
         raise InputError(
             where,

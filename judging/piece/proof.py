@@ -75,14 +75,22 @@ class Proof:
     jumps: tuple[int, ...]
 
     @property
-    def silent_in_front(self) -> tuple[int, ...]:
+    def never_lead(self) -> tuple[int, ...]:
         """Bells other than the tenor that never lead."""
         return tuple(bell for bell in range(1, self.bells) if bell not in self.leads)
 
     @property
     def every_bell_but_tenor_leads(self) -> bool:
         """Whether each bell leads at least once, the tenor excepted."""
-        return not self.silent_in_front
+        return not self.never_lead
+
+    @property
+    def leading_sentence(self) -> str:
+        """Which bells lead, in a ringer's words."""
+        if not self.never_lead:
+            return "Every bell but the tenor leads."
+        names = ", ".join(str(bell) for bell in self.never_lead)
+        return f"Not every bell but the tenor leads: {names} never {'does' if len(self.never_lead) == 1 else 'do'}."
 
     @property
     def sentences(self) -> tuple[str, ...]:
@@ -92,25 +100,25 @@ class Proof:
             said.append(f"Does not come round: it ends on {self.ends_on}.")
         if self.early is not None:
             said.append(f"Comes into rounds at change {self.early}, before the end.")
-        if self.silent_in_front:
-            names = ", ".join(str(bell) for bell in self.silent_in_front)
-            said.append(f"Not every bell but the tenor leads: {names} never {'do' if ',' in names else 'does'}.")
+        if self.never_lead:
+            said.append(self.leading_sentence)
         if self.jumps:
             said.append(f"At change {self.jumps[0]} a bell moves more than one place: is a row missing or mistyped?")
         return tuple(said)
 
     def _truth(self) -> str:
-        length = f"{self.changes} change{'' if self.changes == 1 else 's'}"
+        length = f"{self.changes:,} change{'' if self.changes == 1 else 's'}"
         if self.repeats:
-            worst = self.repeats[0]
-            places = " and ".join(str(change) for change in worst.changes[:3])
-            more = f", and {len(self.repeats) - 1} more rows" if len(self.repeats) > 1 else ""
+            worst, others = self.repeats[0], len(self.repeats) - 1
+            comes = " and ".join(str(change) for change in worst.changes[:3])
+            comes += " and more" if len(worst.changes) > 3 else ""
+            more = f", and {others} more row{' comes' if others == 1 else 's come'} again" if others else ""
             if self.held:
-                return f"{length}; {worst.row} is called more than once, at changes {places}{more}."
-            return f"{length}, false: {worst.row} comes at changes {places}{more}."
-        if not self.true:
-            return f"{length}, false: longer than the extent, and some row is left out."
-        return f"{length}, true."
+                return f"{length}; {worst.row} is called more than once, at changes {comes}{more}."
+            return f"{length}, false: {worst.row} comes at changes {comes}{more}."
+        if self.held:
+            return f"{length}; no row is called twice."
+        return f"{length}, true." if self.true else f"{length}, false: more than an extent, with some row left out."
 
 
 def prove(piece: Piece) -> Proof:
@@ -134,13 +142,13 @@ def prove(piece: Piece) -> Proof:
     counted = begins if held else np.arange(len(keys))
     extent = factorial(int(np.count_nonzero((rows != rows[0]).any(axis=0) | (start != rows[0]))))
     allowed = max(1, -(-len(counted) // extent))
-    repeats, distinct = _repeats(rows, keys, counted, allowed)
-    whole_extents = len(counted) // extent == 0 or distinct == extent
+    repeats, distinct, fewest = _repeats(rows, keys, counted, allowed)
+    owed = len(counted) // extent
     round_key = row_keys(rounds(piece.bells)[None])[0]
     at_rounds = np.flatnonzero((keys == round_key) & (np.arange(len(keys)) < begins[-1]))
     return Proof(
         changes=len(rows),
-        true=not repeats and whole_extents,
+        true=not repeats and (owed == 0 or (distinct == extent and fewest >= owed)),
         allowed=allowed,
         repeats=repeats,
         held=held,
@@ -161,8 +169,8 @@ def _is_held(begins: NDArray[np.intp], count: int) -> bool:
 
 def _repeats(
     rows: NDArray[np.int8], keys: NDArray[np.uint64], counted: NDArray[np.intp], allowed: int
-) -> tuple[tuple[Repeat, ...], int]:
-    """Rows that come too often, in order of first coming, and how many different rows there are."""
+) -> tuple[tuple[Repeat, ...], int, int]:
+    """Rows that come too often, how many different rows there are, and how often the rarest comes."""
     kept = keys[counted]
     distinct, which, counts = np.unique(kept, return_inverse=True, return_counts=True)
     often = np.flatnonzero(counts[which] > allowed)
@@ -170,7 +178,7 @@ def _repeats(
     for at in often.tolist():
         comings.setdefault(int(which[at]), []).append(int(counted[at]))
     repeats = tuple(Repeat(row_text(rows[at[0]]), tuple(change + 1 for change in at)) for at in comings.values())
-    return repeats, len(distinct)
+    return repeats, len(distinct), int(counts.min())
 
 
 def _jumps(rows: NDArray[np.int8]) -> tuple[int, ...]:

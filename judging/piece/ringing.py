@@ -37,6 +37,8 @@ class Ringing:
         How many changes so far.
     method : object
         The lead being rung; None before the first and after rows that follow no method.
+    begin_at : int
+        How many changes the first lead still to be begun leaves out.
     at_in_lead : int
         How many changes of the lead are over.
     ends_exactly : bool
@@ -46,7 +48,8 @@ class Ringing:
     def __init__(self, start: NDArray[np.int8], *, begin_at: int = 0, where: str = "piece") -> None:
         self.row = start
         self.changes = 0
-        self.at_in_lead = begin_at
+        self.begin_at = begin_at
+        self.at_in_lead = 0
         self.method: object = None
         self.ends_exactly = True
         self._homes = {int(key) for key in row_keys(np.stack([start, rounds(len(start))]))}
@@ -60,6 +63,10 @@ class Ringing:
         self._blocks.append(rows)
         self.changes += len(rows)
         self.row = rows[-1]
+
+    def leave_method(self) -> None:
+        """Rows that follow no method come next."""
+        self.method, self.ends_exactly = None, True
 
     def label(self, kind: LabelKind, text: str, *, ahead: int = 0) -> None:
         """Put a word beside the last row so far, or beside one that many rows ahead of it."""

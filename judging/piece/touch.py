@@ -60,12 +60,22 @@ class Lead:
     places: tuple[int, ...]
     changes: NDArray[np.int8]
     made: dict[str, dict[int, NDArray[np.int8]]]
-    _known: dict[tuple[int, str], Stretch] = field(default_factory=dict)
+    _known: dict[tuple[int, str], Stretch] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def points(self) -> tuple[int, ...]:
         """Calling points: how many changes of the lead are over at each; the lead head where there are no calls."""
         return tuple(sorted({point for made in self.made.values() for point in made})) or (len(self.changes),)
+
+    def can_call(self, call: str, begin: int) -> bool:
+        """Whether a call may be made at the next calling point."""
+        point = self.next_point(begin)
+        called = self.made[call].get((point - 1) % len(self.changes) + 1)
+        return called is not None and len(called) <= point - begin
+
+    def next_point(self, begin: int) -> int:
+        """Next calling point once so many changes are over; above L where it is in the lead after."""
+        return next((point for point in self.points if point > begin), self.points[0] + len(self.changes))
 
     @property
     def shortest(self) -> int:
@@ -93,7 +103,7 @@ class Lead:
         Raises
         ------
         InputError
-            Where the call is unknown, or is not made at the next point.
+            Where the call is not made at the next point, or begins before the stretch does.
         """
         known = self._known.get((begin, call))
         if known is None:
@@ -102,13 +112,16 @@ class Lead:
 
     def _make(self, begin: int, call: str, where: str) -> Stretch:
         length = len(self.changes)
-        point = next((point for point in self.points if point > begin), self.points[0] + length)
+        point = self.next_point(begin)
         changes = self.changes[np.arange(begin, point) % length]
         call_at = len(changes)
         if call != PLAIN:
-            called = self.made[call].get((point - 1) % length + 1)
-            if called is None or len(called) > len(changes):
-                raise InputError(where, f"no {call} can be made after {(point - 1) % length + 1} changes of the lead")
+            after = (point - 1) % length + 1
+            if not self.can_call(call, begin):
+                made = " or ".join(str(point) for point in self.made[call])
+                problem = f"a {call} of {self.title} is made after {made} changes of the lead, not after {after}"
+                raise InputError(where, f"{problem}, or there is no room for it so soon after the start")
+            called = self.made[call][after]
             call_at -= len(called)
             changes = np.concatenate([changes[:call_at], called])
         table = np.empty_like(changes)
@@ -176,14 +189,17 @@ def _does_not_fit(method: Method, bells: int, free: int) -> str:
     return f"{problem}: set bells, or name the bells that keep their places (fixed = [...])"
 
 
-def join(ringing: Ringing, lead: Lead) -> None:
-    """Go on in the method, or change to it at its lead head, which the conductor calls."""
+def join(ringing: Ringing, lead: Lead, where: str) -> None:
+    """Go on in the method, or begin it: where another was rung before, the conductor calls its name."""
     if ringing.method is lead:
         return
+    if ringing.begin_at >= len(lead.changes):
+        problem = f"is change {ringing.begin_at + 1}, but a lead of {lead.title} has {len(lead.changes)}"
+        raise InputError(f"{where}, begin_at_change", problem)
     if ringing.method is not None:
-        ringing.at_in_lead = 0
         ringing.label("call", lead.title, ahead=1)
     ringing.method = lead
+    ringing.at_in_lead, ringing.begin_at = ringing.begin_at, 0
 
 
 def ring_stretch(ringing: Ringing, lead: Lead, call: str, where: str) -> None:
@@ -219,7 +235,7 @@ class Called:
 
     def ring(self, ringing: Ringing) -> None:
         """Add the rows of every stretch."""
-        join(ringing, self.lead)
+        join(ringing, self.lead, self.where)
         for number, call in enumerate(self.calling, start=1):
             ring_stretch(ringing, self.lead, call, f"{self.where}, call {number}")
 
@@ -245,7 +261,7 @@ class PlainCourse:
 
     def ring(self, ringing: Ringing) -> None:
         """Add the course."""
-        join(ringing, self.lead)
+        join(ringing, self.lead, self.where)
         begin, at, length = ringing.row, ringing.at_in_lead, len(self.lead.changes)
         back = False
         while not back:
