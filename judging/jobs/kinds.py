@@ -142,9 +142,6 @@ def _call_listen(session: Session, store: Store, job: StoredJob) -> Call:
 def _keep_listened(session: Session, job: StoredJob, result: Listened) -> None:
     params = json.loads(job.params_json)
     entry = session.get_one(StoredEntry, params["entry"])
-    notes = result.notes
-    if not result.start_is_sure:
-        notes = (*notes, "It is not sure which blow is the first; say where it is if the rows look shifted.")
     add_strike_log(
         session,
         entry,
@@ -153,7 +150,8 @@ def _keep_listened(session: Session, job: StoredJob, result: Listened) -> None:
         origin="heard",
         who="ear",
         recording_id=params["recording"],
-        notes=notes,
+        notes=result.notes,
+        start_is_sure=result.start_is_sure,
     )
 
 

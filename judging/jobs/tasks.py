@@ -91,9 +91,10 @@ def listen_task(
             heard = listen(Path(recording_path), piece, progress=progress, first_blow_s=first_blow_s)
             return Listened(write_log(heard.log), tuple(heard.notes), heard.start_is_sure)
     except JudgingError as problem:
-        return Refused(str(problem))
+        # The file is named by its hash, which tells a person nothing; its given name might tell a judge which band.
+        return Refused(str(problem).replace(sha256, "the recording"))
     except MemoryError:
-        return Refused("The recording needs more memory than one job may take; cut it to the ringing and send it again")
+        return Refused("the recording: needs more memory than one job may take; cut it to the ringing")
 
 
 class ProgressFile:

@@ -158,6 +158,7 @@ def add_strike_log(
     who: str,
     recording_id: int | None = None,
     notes: tuple[str, ...] = (),
+    start_is_sure: bool = True,
 ) -> StoredStrikeLog:
     """Strike log of an entry, in force from now on; earlier ones are kept.
 
@@ -179,6 +180,8 @@ def add_strike_log(
         The recording it was heard in.
     notes : tuple of str
         What the ear said of the recording.
+    start_is_sure : bool
+        False where the ear would have the first blow confirmed.
 
     Returns
     -------
@@ -199,6 +202,7 @@ def add_strike_log(
         csv=csv,
         sha256=hashlib.sha256(csv.encode()).hexdigest(),
         notes_json=json.dumps(notes, ensure_ascii=False),
+        start_is_sure=start_is_sure,
     )
     session.add(stored)
     session.flush()

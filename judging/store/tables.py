@@ -245,6 +245,7 @@ class StoredStrikeLog(Base, table=True):
     csv: str
     sha256: str = Field(description="Of csv")
     notes_json: str = Field(default="[]", description="What the ear said of the recording, a list of sentences")
+    start_is_sure: bool = Field(default=True, description="False where a person should confirm the first blow")
     added_at: datetime = Field(default_factory=utc_now)
 
 

@@ -183,6 +183,7 @@ def make_contest_tables() -> None:
         text("csv"),
         text("sha256"),
         text("notes_json"),
+        sa.Column("start_is_sure", sa.Boolean(), nullable=False),
         moment("added_at"),
         check("ck_strike_log_origin", "origin IN ('heard', 'given')"),
         check("ck_strike_log_sha256", "length(sha256) = 64"),

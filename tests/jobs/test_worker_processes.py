@@ -1,0 +1,30 @@
+"""Real worker processes: killed, stuck or greedy tasks cost their own job and nothing else."""
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+import pytest
+
+from judging.jobs import JobKind, Runner
+from judging.store import Store, StoredJob
+
+
+def test_a_killed_worker_costs_its_own_job_one_try_and_the_others_nothing(
+    store: Store,
+    kinds: Mapping[str, JobKind],
+    ask: Callable[..., int],
+    ended: Callable[..., StoredJob],
+    tmp_path: Path,
+) -> None:
+    """One cluster for all of it, since starting one takes a second."""
+    once, always, stuck, greedy = ask("die_once", str(tmp_path / "died")), ask("die"), ask("never_end"), ask("devour")
+    others = [ask("answer", f"bell {number}") for number in range(4)]
+    with Runner(store, kinds=kinds, poll_s=0.05):
+        jobs = {job_id: ended(job_id) for job_id in (once, always, stuck, greedy, *others)}
+
+    assert [(jobs[one].state, jobs[one].attempts) for one in others] == [("done", 1)] * 4
+    assert (jobs[once].state, jobs[once].attempts) == ("done", 2)
+    assert (jobs[always].state, jobs[always].attempts) == ("failed", 3)
+    assert (jobs[stuck].state, jobs[stuck].attempts) == ("failed", 3)
+    assert "gave up on this 3 times" in jobs[stuck].error
+    assert (jobs[greedy].state, jobs[greedy].error, jobs[greedy].attempts) == ("failed", "too large", 1)
