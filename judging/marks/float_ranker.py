@@ -56,13 +56,30 @@ def float_places(signed: Floats, field: Field) -> NDArray[np.int64]:
     ndarray of int64, shape (S, N)
         1 is best; equal marks share the place.
     """
+    marks = float_marks(signed, field)
+    by_place = field.rules.combining.policy in _BY_PLACE
+    return _shared_places(marks if field.rules.sheets.lower_is_better or by_place else -marks)
+
+
+def float_marks(signed: Floats, field: Field) -> Floats:
+    """Marks of many sections at once, after every penalty, rounded where the rounded mark ranks.
+
+    Parameters
+    ----------
+    signed, field
+        As for `float_places`.
+
+    Returns
+    -------
+    ndarray, shape (S, N)
+        Within a billionth of what the Decimal ranker makes of the same figures.
+    """
     rules = field.rules
     lower = rules.sheets.lower_is_better
     figures = _adjust(signed, field, base="each judge", lower=lower)
     marks = _combine(figures, field, rules.combining)
     marks = _adjust(marks, field, base="combined", lower=lower)
-    keys = np.rint(_steps(marks, rules.rounding)) if rules.rank_rounded else np.round(marks, 9)
-    return _shared_places(keys if lower or rules.combining.policy in _BY_PLACE else -keys)
+    return _steps(marks, rules.rounding) * float(rules.rounding.step) if rules.rank_rounded else marks
 
 
 def _adjust(figures: Floats, field: Field, *, base: Base, lower: bool) -> Floats:
