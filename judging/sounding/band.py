@@ -31,6 +31,9 @@ PACE_KEPT: Final = 0.97
 ROUGHER: Final = 2.2
 RECOVERY_ROWS: Final = 3
 
+#: How much larger the spread of a slip is.
+SLIP: Final = 3.0
+
 #: Raggedness of the pull-off left after each row that follows the first whole pull.
 PULL_OFF_KEPT: Final = 0.6
 
@@ -214,6 +217,7 @@ def _own_errors_s(
     for r in wrong_rows:
         rough[max(0, r - 1) : r + 1 + RECOVERY_ROWS] = character.spread_ms * ROUGHER
     own_ms = rng.normal(0, 1, (rows, bells)) * rough[:, None]
+    own_ms[rng.uniform(size=(rows, bells)) < character.slips] *= SLIP
     for late in character.late:
         stroke = {"hand": piece.is_hand, "back": ~piece.is_hand, "both": np.ones(rows, bool)}[late.stroke]
         hit = (rung == late.bell) & stroke[:, None]

@@ -79,6 +79,8 @@ class Character:
     ----------
     spread_ms : float
         Standard deviation of what each blow adds.
+    slips : float
+        Share of blows whose spread is three times that: what an ordinary band does now and then.
     follow : float
         Share of the error of the bell in front that is carried on.
     pace_drift : float
@@ -100,6 +102,7 @@ class Character:
     """
 
     spread_ms: float = 22.0
+    slips: float = 0.0
     follow: float = 0.35
     pace_drift: float = 0.002
     pace_trend: float = 0.0
@@ -114,6 +117,7 @@ class Character:
         """Refuse what no band does."""
         limits = {
             "spread_ms": (0.0, 200.0),
+            "slips": (0.0, 1.0),
             "follow": (0.0, 0.95),
             "pace_drift": (0.0, 0.05),
             "pace_trend": (-0.3, 0.3),

@@ -19,6 +19,37 @@ NoiseKind = Literal["none", "hiss", "wind", "street", "birds"]
 #: Kinds of noise, in words.
 KINDS: Final = get_args(NoiseKind)
 
+
+@dataclass(frozen=True, slots=True)
+class Colour:
+    """What a noise is made of.
+
+    Parameters
+    ----------
+    corner_hz : float
+        White noise falling 6 dB an octave above this.
+    gustiness : float
+        How much its level swells and sinks over seconds (standard deviation, nepers).
+    hiss : float
+        White noise beside it, steady.
+    chirps_a_second : float
+        Birds.
+    """
+
+    corner_hz: float
+    gustiness: float = 0.0
+    hiss: float = 0.01
+    chirps_a_second: float = 0.0
+
+
+#: What each kind is made of (ours).
+COLOURS: Final = {
+    "hiss": Colour(100.0, hiss=1.0),
+    "wind": Colour(120.0, gustiness=0.6),
+    "street": Colour(350.0, gustiness=0.4),
+    "birds": Colour(200.0, gustiness=0.3, chirps_a_second=1.5),
+}
+
 #: Samples made at a time.
 BLOCK: Final = 1 << 18
 
@@ -71,32 +102,29 @@ def noise_blocks(kind: NoiseKind, rate: int, seed: int) -> Iterator[NDArray[np.f
         The next samples; filters and gusts run on from block to block.
     """
     rng = chance(seed, "noise", kind)
-    corner_hz = {"hiss": 0.4 * rate, "wind": 120.0, "street": 350.0, "birds": 200.0}[kind]
-    rumble = butter(1, corner_hz, fs=rate, output="sos")
+    colour = COLOURS[kind]
+    rumble = butter(1, colour.corner_hz, fs=rate, output="sos")
     state = np.zeros((1, 2))
-    depth = {"hiss": 0.0, "wind": 0.6, "street": 0.4, "birds": 0.3}[kind]
-    gust = rng.normal()
+    gusts = [rng.normal()]
     while True:
         white = rng.standard_normal(BLOCK, dtype=np.float32)
         low, state = sosfilt(rumble, white, zi=state)
-        knots = [gust]
-        for _ in range(max(1, round(BLOCK / rate))):  # a gust lasts seconds
-            knots.append(0.7 * knots[-1] + 0.7 * rng.normal())
-        gust = knots[-1]
-        swell = np.exp(depth * np.interp(np.linspace(0, len(knots) - 1, BLOCK), range(len(knots)), knots))
-        out = (low * swell + 0.01 * white).astype(np.float32)
-        if kind == "birds":
-            for _ in range(rng.poisson(1.5 * BLOCK / rate)):
-                _sing(out, rate, rng)
+        for _ in range(max(1, round(BLOCK / rate))):
+            gusts.append(0.7 * gusts[-1] + 0.7 * rng.normal())
+        swell = np.interp(np.linspace(0, len(gusts) - 1, BLOCK), range(len(gusts)), gusts)
+        gusts = gusts[-1:]
+        out = (low * np.exp(colour.gustiness * swell) + colour.hiss * white).astype(np.float32)
+        for _ in range(rng.poisson(colour.chirps_a_second * BLOCK / rate)):
+            _sing(out, rate, rng)
         yield out
 
 
 def _sing(out: NDArray[np.float32], rate: int, rng: np.random.Generator) -> None:
     """Add one chirp, 60 to 200 ms, gliding between 2 and 7 kHz."""
-    count = min(len(out), int(rng.uniform(0.06, 0.2) * rate))
+    count = int(rng.uniform(0.06, 0.2) * rate)
     start = int(rng.integers(0, len(out) - count + 1))
-    low_hz, high_hz = rng.uniform(2000, 7000, 2)
-    glide_hz = np.linspace(low_hz, high_hz, count)
+    from_hz, to_hz = rng.uniform(2000, min(7000, 0.45 * rate), 2)
+    glide_hz = np.linspace(from_hz, to_hz, count)
     chirp = np.sin(2 * np.pi * np.cumsum(glide_hz) / rate) * np.hanning(count)
     out[start : start + count] += (rng.uniform(0.05, 0.4) * chirp).astype(np.float32)
 
