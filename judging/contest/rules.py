@@ -1,7 +1,7 @@
 """RULES.TOML → THE DECLARED RULES: read, checked, and refused with what was probably meant."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from fractions import Fraction
 from typing import Literal, cast
 
@@ -70,7 +70,7 @@ def read_rules(text: str, *, name: str) -> RuleSet:
             district=top.text("district"),
             date=top.day("date"),
             place=top.text("place"),
-            sections=_sections(raw, name),
+            sections=_sections(raw, name, {judge.id for judge in judges}),
             judges=judges,
             draw_seed=draw.text("seed"),
             protest=_protest(raw, name),
@@ -155,7 +155,7 @@ def _judges(raw: Mapping[str, object], name: str) -> tuple[tuple[Judge, ...], st
     return tuple(judges), "".join(chiefs)
 
 
-def _sections(raw: Mapping[str, object], name: str) -> tuple[Section, ...]:
+def _sections(raw: Mapping[str, object], name: str, judges: Collection[str]) -> tuple[Section, ...]:
     sections: list[Section] = []
     for where, item in tables(raw, "section", name):
         row = Table(item, keys.SECTION, where)
@@ -172,6 +172,9 @@ def _sections(raw: Mapping[str, object], name: str) -> tuple[Section, ...]:
         )
         if section.name in {known.name for known in sections}:
             row.refuse("name", f'"{section.name}" is there twice')
+        for judge in section.judges:
+            if judge not in judges:
+                row.refuse("judges", f'"{judge}" is no judge of these rules; name each in a [[judge]]')
         sections.append(section)
     return tuple(sections) or (Section(),)
 

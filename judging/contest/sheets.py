@@ -113,7 +113,7 @@ def read_sheets(
         sheets = [_total_sheet(line, judge) for line in lines]
         wheres = [line.where for line in lines]
     elif header >= _TAPS:
-        sheets, wheres = _tap_sheets(lines, judge)
+        sheets, wheres = _tap_sheets(lines, judge, rules or Sheets(step=_FINEST))
     else:
         raise InputError(
             f"{name}, line 1",
@@ -131,6 +131,9 @@ def read_sheets(
         seen[sheet.entry, sheet.revision] = where
         _check(sheet, where, entries, rules)
     notes = comments or {}
+    for entry in notes:
+        if entries is not None and entry not in {known.id for known in entries}:
+            raise InputError(name, f'there is a comment for "{entry[:80]}", which is no entry of this contest')
     return tuple(replace(sheet, comment=sheet.comment or notes.get(sheet.entry, "")) for sheet in sheets)
 
 
@@ -215,7 +218,7 @@ def _total_sheet(line: _Line, judge: str) -> Sheet:
     )
 
 
-def _tap_sheets(lines: list[_Line], judge: str) -> tuple[list[Sheet], list[str]]:
+def _tap_sheets(lines: list[_Line], judge: str, rules: Sheets) -> tuple[list[Sheet], list[str]]:
     taps: dict[tuple[str, int], list[Tap]] = {}
     first: dict[tuple[str, int], _Line] = {}
     for line in lines:
@@ -223,7 +226,7 @@ def _tap_sheets(lines: list[_Line], judge: str) -> tuple[list[Sheet], list[str]]
         first.setdefault(key, line)
         group = taps.setdefault(key, [])
         if line["faults"]:
-            group.append(_tap(line))
+            group.append(_tap(line, rules))
         elif line["change"] or line["tap_s"]:
             raise InputError(f"{line.where}, faults", "it is empty beside a change or a time")
     sheets = [
@@ -241,10 +244,12 @@ def _tap_sheets(lines: list[_Line], judge: str) -> tuple[list[Sheet], list[str]]
     return sheets, [line.where for line in first.values()]
 
 
-def _tap(line: _Line) -> Tap:
+def _tap(line: _Line, rules: Sheets) -> Tap:
     faults = line.number("faults")
     if not 0 <= faults <= _MOST_A_TAP:
         raise InputError(f"{line.where}, faults", f"{faults} is not from 0 to {_MOST_A_TAP}")
+    if faults % rules.step:
+        raise InputError(f"{line.where}, faults", f"{faults} is finer than the step declared, {rules.step}")
     time_s = float(line.number("tap_s")) if line["tap_s"] else None
     if time_s is not None and not 0 <= time_s <= _MOST_TAP_S:
         raise InputError(f"{line.where}, tap_s", f"{time_s} is not from 0 to {_MOST_TAP_S:.0f} seconds")

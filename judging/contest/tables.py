@@ -18,6 +18,8 @@ Kind = Literal["text", "whole number", "number", "yes or no", "one of", "list of
 
 #: Far more than any contest's rules or entries need; a larger file is a mistake or an attack.
 MOST_CHARACTERS = 1_000_000
+#: Of any number in rules or entries; keeps arithmetic exact far below the working digits.
+MOST_DIGITS = 12
 #: Names are printed on certificates and shown on phones.
 LONGEST_TEXT = 2_000
 
@@ -144,6 +146,8 @@ class Table:
         number = Decimal(value)
         if not number.is_finite():
             self.refuse(name, f"{number} is no number")
+        if number and (abs(number.adjusted()) > MOST_DIGITS or len(number.as_tuple().digits) > MOST_DIGITS):
+            self.refuse(name, f"{number:.3g} has more than {MOST_DIGITS} digits; no rule needs so many")
         self._within(name, number)
         return number
 
