@@ -1,0 +1,63 @@
+"""The application: routes by who uses them, what stands before them, and what lives as long as they do."""
+
+from collections.abc import AsyncIterator
+from contextlib import ExitStack, asynccontextmanager
+
+from fastapi import FastAPI
+from fastapi.staticfiles import StaticFiles
+from starlette.middleware.gzip import GZipMiddleware
+
+from judging import __version__
+from judging.jobs import Runner
+from judging.store import Settings, Store
+from judging.web.guard import Guard
+from judging.web.judged import Judging
+from judging.web.pages import pages_folder
+from judging.web.refusals import add_refusals
+from judging.web.routes import band, judge, organiser, public, steward
+
+#: Largest request that is no recording: a dozen test pieces written out, or a strike log of a peal with its form.
+MOST_BODY_BYTES = 12 * 1024 * 1024
+
+
+def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
+    """Return the service on a data folder.
+
+    Parameters
+    ----------
+    settings : Settings
+        Where the data is, and how much is allowed.
+    runs_jobs : bool
+        Whether recordings are heard by this process's workers; False where another process runs the jobs.
+
+    Returns
+    -------
+    FastAPI
+        The store is opened, and jobs begin, with its lifespan; `app.state.store` is there from then on.
+    """
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        with ExitStack() as stack:
+            app.state.store = stack.enter_context(Store.open(settings.data, settings))
+            app.state.judging = Judging()
+            app.state.runner = stack.enter_context(Runner(app.state.store)) if runs_jobs else None
+            yield
+
+    app = FastAPI(
+        title="Evenblow",
+        version=__version__,
+        description="A judging assistant for striking competitions on tower bells.",
+        lifespan=lifespan,
+        max_body_size=MOST_BODY_BYTES,
+        docs_url=None,  # its page loads scripts from elsewhere
+        redoc_url=None,
+        openapi_url="/openapi.json",
+    )
+    for routes in (organiser, public, steward, judge, band):  # /contests/new before /contests/{slug}
+        app.include_router(routes.router)
+    app.mount("/static", StaticFiles(directory=pages_folder() / "static"), name="static")
+    add_refusals(app)
+    app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=6)
+    app.add_middleware(Guard)
+    return app

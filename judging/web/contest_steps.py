@@ -1,0 +1,164 @@
+"""Steps of a contest taken from the desk: to another phase, and personal links given."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlmodel import Session
+
+from judging.contest import Phase, advance, result_document
+from judging.errors import InputError, RuleError
+from judging.store import (
+    Settings,
+    StoredContest,
+    draw_order,
+    entry_by_key,
+    holder,
+    judge_by_key,
+    links_of,
+    make_link,
+    publish,
+    set_order,
+    set_phase,
+)
+from judging.store.tables import utc_now
+from judging.web.desk_page import standing_of
+from judging.web.judged import judge
+
+
+@dataclass(frozen=True, slots=True)
+class LinkGiven:
+    """A personal link that was given.
+
+    Parameters
+    ----------
+    number : int
+        Its identifier.
+    holder, note : str
+        For whom, and the organiser's own words.
+    state : str
+        Whether it was used, is over, or waits.
+    is_open : bool
+        Whether it, or a session from it, is still good.
+    token : str
+        Only where it has just been made.
+    """
+
+    number: int
+    holder: str
+    note: str
+    state: str
+    is_open: bool
+    token: str = ""
+
+
+def go_to(session: Session, contest: StoredContest, to: str, *, who: str, reason: str = "") -> None:
+    """Take a contest to another phase, with what belongs to it: the draw, the publishing of a result, a revision.
+
+    Parameters
+    ----------
+    session : Session
+        A writing session.
+    contest : StoredContest
+        Which.
+    to : str
+        The phase.
+    who, reason : str
+        Who takes the step; a step back, or a final result opened, needs a reason.
+
+    Raises
+    ------
+    InputError
+        There is no such phase.
+    RuleError
+        The step does not follow, something is missing for it, or it needs a reason.
+    """
+    if to not in set(Phase):
+        raise InputError("to", f'"{to}" is no phase of a contest')
+    judged = judge(session, contest)
+    wanted = Phase(to)
+    phase, revision = advance(standing_of(judged), wanted)
+    phases = list(Phase)
+    is_back = judged.phase is Phase.FINAL or phases.index(phase) < phases.index(judged.phase)
+    if is_back and not reason.strip():
+        raise RuleError("A step back is kept in the trail with its reason; write one.")
+    if phase in {Phase.PROVISIONAL, Phase.FINAL} and not is_back and not judged.outcome.results:
+        raise RuleError(judged.why_not)
+    if phase is Phase.DRAWN:
+        set_order(session, contest, draw_order(session, contest.id or 0), who=who)
+    contest.revision = revision
+    if phase in {Phase.PROVISIONAL, Phase.FINAL} and not is_back:
+        document = result_document(judged.outcome, judged.day)
+        publish(session, contest, document, phase=str(phase), who=who, reason=reason.strip())
+    set_phase(session, contest, phase, who=who, reason=reason.strip())
+
+
+def give_link(
+    session: Session, contest: StoredContest, wanted: str, *, note: str, who: str, settings: Settings
+) -> LinkGiven:
+    """Return a new personal link for a judge, a band, the steward or another organiser of a contest.
+
+    Parameters
+    ----------
+    session : Session
+        A writing session.
+    contest : StoredContest
+        What it is good for.
+    wanted : str
+        ``organiser``, ``steward``, ``judge ID`` or ``band ID``.
+    note, who : str
+        The organiser's own words for it; who makes it.
+    settings : Settings
+        How long it may wait to be used.
+
+    Returns
+    -------
+    LinkGiven
+        With its token, which can be shown only now.
+
+    Raises
+    ------
+    InputError
+        Nobody of that kind is in the contest.
+    """
+    role, _, key = wanted.partition(" ")
+    judge_id = entry_id = None
+    if role == "judge" and (judge := judge_by_key(session, contest.id or 0, key)):
+        judge_id = judge.id
+    elif role == "band" and (entry := entry_by_key(session, contest.id or 0, key)):
+        entry_id = entry.id
+    elif role not in {"organiser", "steward"} or key:
+        raise InputError("holder", f'"{wanted}" is nobody of this contest')
+    token = make_link(
+        session,
+        role=role,
+        who=who,
+        contest_id=contest.id,
+        judge_id=judge_id,
+        entry_id=entry_id,
+        note=note.strip(),
+        settings=settings,
+    )
+    return LinkGiven(0, wanted, note.strip(), "", is_open=True, token=token)
+
+
+def links_given(session: Session, contest: StoredContest) -> tuple[LinkGiven, ...]:
+    """Return the links of a contest, newest first."""
+    now = utc_now()
+    return tuple(
+        LinkGiven(
+            number=link.id or 0,
+            holder=holder(session, link),
+            note=link.note,
+            state=_state(link.revoked_at, link.used_at, link.expires_at, now),
+            is_open=link.revoked_at is None and (link.used_at is not None or now < link.expires_at),
+        )
+        for link in links_of(session, contest.id)
+    )
+
+
+def _state(revoked_at: datetime | None, used_at: datetime | None, expires_at: datetime, now: datetime) -> str:
+    if revoked_at is not None:
+        return "taken back"
+    if used_at is not None:
+        return "in use"
+    return "waits to be used" if now < expires_at else "over, never used"

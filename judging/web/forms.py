@@ -1,0 +1,213 @@
+"""Forms: what was typed, what is wrong with it and beside which field, and the values that it makes.
+
+Readers raise `InputError` whose ``where`` is the field's name, so that its message can stand beside the field.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal, InvalidOperation
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from judging.contest.sheets import check_figure
+from judging.errors import InputError, RuleError
+from judging.marks.rules import Sheets
+from judging.marks.values import Sheet, Tap
+
+#: Longest text of a field; a comment of a page or two.
+MOST_CHARACTERS = 5000
+
+#: More lines than a judge can tick in the longest touch.
+MOST_TAPS = 6000
+
+#: Most faults on one line; the largest scale of a row ends at 4.
+MOST_A_TAP = Decimal(10)
+
+
+class Texts(dict[str, str]):
+    """Texts by field, empty for any other field."""
+
+    def __missing__(self, key: str) -> str:
+        """Return nothing, and note nothing."""
+        return ""
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """A form as it is shown.
+
+    Parameters
+    ----------
+    typed : mapping of str to str
+        What stands in each field.
+    wrong : mapping of str to str
+        What is wrong, by field; a field of no such name shows it above the form.
+    hints : mapping of str to str
+        What helps to fill a field in.
+    """
+
+    typed: Mapping[str, str] = field(default_factory=Texts)
+    wrong: Mapping[str, str] = field(default_factory=Texts)
+    hints: Mapping[str, str] = field(default_factory=Texts)
+
+
+def form_of(
+    typed: Mapping[str, str] | None = None,
+    *,
+    hints: Mapping[str, str] | None = None,
+    error: InputError | RuleError | None = None,
+    fields: tuple[str, ...] = (),
+) -> Form:
+    """Return a form with what was typed kept and its error beside the field it is about.
+
+    Parameters
+    ----------
+    typed, hints : mapping of str to str or None
+        By field.
+    error : InputError or RuleError or None
+        What is wrong.
+    fields : tuple of str
+        Names of the form's fields; an error about anything else stands above the form, under ``form``.
+
+    Returns
+    -------
+    Form
+    """
+    wrong = Texts()
+    if error is not None:
+        where = error.where if isinstance(error, InputError) and error.where in fields else "form"
+        problem = error.problem if isinstance(error, InputError) and where != "form" else str(error)
+        wrong[where] = f"{problem[:1].upper()}{problem[1:]}{'' if problem.endswith(('.', '?', '!')) else '.'}"
+    return Form(typed=Texts(typed or {}), wrong=wrong, hints=Texts(hints or {}))
+
+
+class SheetForm(BaseModel):
+    """A judge's sheet as it is typed."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    total: str = Field(default="", max_length=40)
+    taps: str = Field(default="", max_length=200_000)
+    comment: str = Field(default="", max_length=MOST_CHARACTERS)
+    reason: str = Field(default="", max_length=500)
+
+
+class PhaseForm(BaseModel):
+    """Where a contest shall go."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    to: str = Field(max_length=40)
+    reason: str = Field(default="", max_length=500)
+
+
+class LinkForm(BaseModel):
+    """For whom a personal link is made."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    holder: str = Field(max_length=120)
+    note: str = Field(default="", max_length=200)
+
+
+class ConsentForm(BaseModel):
+    """Whether a band agrees to be recorded."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    consent: str = Field(max_length=20)
+
+
+def read_sheet(form: SheetForm, *, judge: str, entry: str, rules: Sheets) -> Sheet:
+    """Return the sheet that a form holds.
+
+    Parameters
+    ----------
+    form : SheetForm
+        As typed; a total, or lines of faults, or both if they agree.
+    judge, entry : str
+        Whose sheet for whom.
+    rules : Sheets
+        Its unit, step and limit.
+
+    Returns
+    -------
+    Sheet
+
+    Raises
+    ------
+    InputError
+        Its ``where`` is the field.
+    """
+    taps = read_taps(form.taps)
+    if form.total.strip():
+        total = _number(form.total, "total")
+        counted = sum((tap.faults for tap in taps), Decimal(0))
+        if taps and counted != total:
+            raise InputError("total", f"is {total}, but the lines below add up to {counted}; which of the two is meant")
+    elif taps:
+        total = sum((tap.faults for tap in taps), Decimal(0))
+    else:
+        raise InputError("total", "is empty; write 0 for a sheet without a fault")
+    try:
+        check_figure(total, "total", rules)
+    except InputError as error:
+        raise InputError("total", error.problem) from error
+    return Sheet(judge, entry, total, taps, form.comment.strip(), reason=form.reason.strip())
+
+
+def read_taps(text: str) -> tuple[Tap, ...]:
+    """Return faults typed one a line: change, faults, and if known the seconds from the start.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``"38 ½"``, ``"112 1 204.6"``; empty lines do not matter.
+
+    Returns
+    -------
+    tuple of Tap
+        In the order of the lines.
+
+    Raises
+    ------
+    InputError
+        About ``taps``, naming the line.
+    """
+    lines = [
+        (number, line.replace(",", " ").replace(":", " ").split()) for number, line in enumerate(text.splitlines(), 1)
+    ]
+    written = [(number, parts) for number, parts in lines if parts]
+    if len(written) > MOST_TAPS:
+        raise InputError("taps", f"hold {len(written)} lines, more than {MOST_TAPS}")
+    return tuple(_tap(number, parts) for number, parts in written)
+
+
+def _tap(number: int, parts: list[str]) -> Tap:
+    line = f"line {number}"
+    if len(parts) not in {2, 3}:
+        raise InputError("taps", f'{line} has {len(parts)} words; a line is a change and its faults, such as "38 ½"')
+    change, faults, *time = parts
+    if not (change.isascii() and change.isdecimal() and 0 < int(change[:7]) < 10**6):
+        raise InputError("taps", f'{line}: "{change[:20]}" is not the number of a change, which counts from 1')
+    charged = _number(faults, "taps", f"{line}: ")
+    if not 0 <= charged <= MOST_A_TAP:
+        raise InputError("taps", f"{line}: {charged} is not from 0 to {MOST_A_TAP} faults")
+    time_s = float(_number(time[0], "taps", f"{line}: ")) if time else None
+    if time_s is not None and not 0 <= time_s <= 86_400:
+        raise InputError("taps", f"{line}: {time_s:g} is no time in seconds within a day")
+    return Tap(int(change), charged, time_s)
+
+
+def _number(text: str, where: str, said: str = "") -> Decimal:
+    """Return a number as people write it: 18½, 18.5 or 18,5."""
+    plain = text.strip().replace(",", ".")
+    if plain.endswith("½"):
+        plain = f"{plain[:-1] or '0'}.5"
+    try:
+        number = Decimal(plain)
+    except InvalidOperation:
+        raise InputError(where, f'{said}"{text.strip()[:40]}" is not a number; write halves as ½ or .5') from None
+    if not number.is_finite() or abs(number) >= 10**6 or len(plain) > 20:
+        raise InputError(where, f'{said}"{text.strip()[:40]}" is not a number that a sheet can hold')
+    return number

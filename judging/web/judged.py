@@ -1,0 +1,126 @@
+"""A contest as it stands now, judged from its texts and kept in memory until something about it changes.
+
+Counts and results are never stored where they could disagree with what they are made from; they are made when asked
+for, and made again after any change, which the audit chain shows.
+"""
+
+from collections import OrderedDict
+from dataclasses import dataclass, replace
+from threading import Lock
+
+from sqlmodel import Session, func, select
+
+from judging.contest import Phase, RuleSet, judge_contest
+from judging.contest.day import piece_of
+from judging.contest.order import numbered
+from judging.contest.values import ContestDay, Entry, Outcome
+from judging.errors import JudgingError
+from judging.store import StoredAudit, StoredContest, load_day
+from judging.striking import count_striking
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A contest as it stands.
+
+    Parameters
+    ----------
+    slug, phase, revision
+        From the store.
+    day : ContestDay
+        Its entries are numbered by the order of ringing once that is drawn.
+    outcome : Outcome
+        Machine counts, and a result for each section; without results where there can be none yet.
+    why_not : str
+        Why there is no result yet; empty where there is one.
+    """
+
+    slug: str
+    phase: Phase
+    revision: int
+    day: ContestDay
+    outcome: Outcome
+    why_not: str = ""
+
+    @property
+    def rules(self) -> RuleSet:
+        """The declared rules."""
+        return self.day.rules
+
+    @property
+    def is_drawn(self) -> bool:
+        """Whether bands have numbers."""
+        return any(entry.number is not None for entry in self.day.entries)
+
+    def entry(self, entry_id: str) -> Entry:
+        """Return an entry by its identifier."""
+        return next(entry for entry in self.day.entries if entry.id == entry_id)
+
+
+class Judging:
+    """The contests judged of late, made again when their audit trail has grown.
+
+    Parameters
+    ----------
+    most : int
+        How many are kept; one of a dozen bands takes a few megabytes.
+    """
+
+    def __init__(self, most: int = 8) -> None:
+        self._most = most
+        self._lock = Lock()
+        self._kept: OrderedDict[tuple[int, int], Judged] = OrderedDict()
+
+    def of(self, session: Session, contest: StoredContest) -> Judged:
+        """Return a contest as it stands now.
+
+        Parameters
+        ----------
+        session : Session
+            A reading session will do.
+        contest : StoredContest
+            Which.
+
+        Returns
+        -------
+        Judged
+            The same object until something changes.
+        """
+        trail = session.exec(select(func.max(StoredAudit.seq)).where(StoredAudit.contest == contest.slug)).one()
+        key = (contest.id or 0, trail or 0)
+        # Held while judging: ten people who refresh the results page at once then cost one judging and not ten.
+        with self._lock:
+            if key not in self._kept:
+                for old in [old for old in self._kept if old[0] == key[0]]:
+                    del self._kept[old]
+                self._kept[key] = judge(session, contest)
+                while len(self._kept) > self._most:
+                    self._kept.popitem(last=False)
+            self._kept.move_to_end(key)
+            return self._kept[key]
+
+
+def judge(session: Session, contest: StoredContest) -> Judged:
+    """Return a contest judged from what the store holds now."""
+    day = load_day(session, contest.id or 0)
+    if Phase(contest.phase) not in {Phase.DRAFT, Phase.PUBLISHED}:
+        day = replace(day, entries=numbered(day.entries, day.order))
+    try:
+        outcome, why_not = judge_contest(day), ""
+    except JudgingError as error:
+        outcome, why_not = _counted_only(day), str(error)
+    return Judged(contest.slug, Phase(contest.phase), contest.revision, day, outcome, why_not)
+
+
+def _counted_only(day: ContestDay) -> Outcome:
+    """Count what can be counted where there is no result yet."""
+    counts, uncounted = {}, {}
+    for entry in day.entries:
+        if entry.id in day.logs:
+            try:
+                counts[entry.id] = count_striking(
+                    day.logs[entry.id], piece_of(entry, day), day.rules.counting, name=f"entry {entry.id}"
+                )
+            except JudgingError as error:
+                uncounted[entry.id] = str(error)
+    return Outcome(counts=counts, results=(), uncounted=uncounted)

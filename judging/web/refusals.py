@@ -1,0 +1,97 @@
+"""How every refusal is told: one shape for pages, one for programs, and never a trace.
+
+A program that asks for JSON gets ``{"ok": false, "status": 404, "error": "..."}`` with ``"where"`` where something
+given is at fault. Anybody else gets a page.
+"""
+
+import logging
+from http import HTTPStatus
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from starlette.datastructures import Headers
+from starlette.exceptions import HTTPException
+from starlette.responses import JSONResponse, Response
+
+from judging.errors import InputError, JudgingError, NothingHeard, RuleError
+from judging.web.pages import page_text
+
+_log = logging.getLogger(__name__)
+
+#: What a page says for statuses that have no message of ours.
+_WORDS = {
+    400: "The request could not be read.",
+    403: "This is not open to you; has your session run out? Ask the organiser for a new link.",
+    404: "There is nothing here; the address may be mistyped, or the page is not open to you.",
+    405: "This address does not take that kind of request.",
+    413: "What was sent is larger than is taken here.",
+    500: "Something went wrong here that should not. Nothing was lost; it is in the log of this machine.",
+}
+
+
+def add_refusals(app: FastAPI) -> None:
+    """Give an application its one handler for each kind of error."""
+
+    @app.exception_handler(JudgingError)
+    def told(request: Request, error: JudgingError) -> Response:
+        return answer_refusal(request.headers, error, status=status_of(error))
+
+    @app.exception_handler(HTTPException)
+    def unhappy(request: Request, error: HTTPException) -> Response:
+        answer = answer_refusal(request.headers, RuleError(_words(error)), status=error.status_code)
+        answer.headers.update(error.headers or {})
+        return answer
+
+    @app.exception_handler(RequestValidationError)
+    def unreadable(request: Request, error: RequestValidationError) -> Response:
+        first = error.errors()[0]
+        where = ".".join(str(part) for part in first["loc"][1:]) or str(first["loc"][0])
+        return answer_refusal(request.headers, InputError(where, str(first["msg"])), status=422)
+
+    @app.exception_handler(Exception)
+    def unforeseen(request: Request, error: Exception) -> Response:
+        _log.error("unforeseen error at %s", request.url.path, exc_info=error)
+        return answer_refusal(request.headers, RuleError(_WORDS[500]), status=500)
+
+
+def status_of(error: JudgingError) -> int:
+    """Return the status of an answer to an error: 422 for what was given, 409 for a step that is not allowed now."""
+    return 409 if isinstance(error, RuleError) else 422
+
+
+def answer_refusal(headers: Headers, error: JudgingError, *, status: int) -> Response:
+    """Return the answer that tells an error to whoever asked.
+
+    Parameters
+    ----------
+    headers : Headers
+        Of the request; its ``Accept`` decides between a page and JSON.
+    error : JudgingError
+        What is told.
+    status : int
+        Of the answer.
+
+    Returns
+    -------
+    Response
+        A page or JSON.
+    """
+    if wants_json(headers):
+        told: dict[str, object] = {"ok": False, "status": status, "error": str(error)}
+        if isinstance(error, InputError):
+            told["where"] = error.where
+        return JSONResponse(told, status_code=status)
+    title = "Nothing was heard" if isinstance(error, NothingHeard) else HTTPStatus(status).phrase
+    page = page_text("refusal.html", title=title, message=str(error), status=status, viewer=None)
+    return Response(page, status_code=status, media_type="text/html")
+
+
+def wants_json(headers: Headers) -> bool:
+    """Whether JSON is asked for before a page."""
+    accept = headers.get("accept", "")
+    return "application/json" in accept and "text/html" not in accept
+
+
+def _words(error: HTTPException) -> str:
+    plain = HTTPStatus(error.status_code).phrase
+    return error.detail if error.detail != plain else _WORDS.get(error.status_code, f"{plain}.")

@@ -1,0 +1,115 @@
+"""The organiser's desk: contests made, phases stepped, consent noted, links given and taken back."""
+
+from typing import Annotated
+
+import segno
+from fastapi import APIRouter, File, Form, Path, Request, UploadFile
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from judging.contest import LIFE
+from judging.errors import InputError, RuleError
+from judging.store import create_contest, revoke_link, set_consent
+from judging.web.access import ContestRun, Database, EntryRun, Organiser, StoreHere, VisitorHere
+from judging.web.contest_files import FIELDS, HINTS, read_contest_files
+from judging.web.contest_page import head_of
+from judging.web.contest_steps import give_link, go_to, links_given
+from judging.web.desk_page import bands_of, steps_of
+from judging.web.forms import ConsentForm, LinkForm, PhaseForm, form_of
+from judging.web.pages import page
+from judging.web.views import DeskViewed
+
+router = APIRouter()
+of_contest = APIRouter(prefix="/contests/{slug}")
+of_band = APIRouter(prefix="/contests/{slug}/bands/{key}")
+
+
+@router.get("/contests/new")
+def new_contest(visitor: Organiser) -> HTMLResponse:
+    """Show the form for a new contest."""
+    return page("new_contest.html", viewer=visitor, form=form_of(hints=HINTS))
+
+
+@router.post("/contests/new", response_class=RedirectResponse, status_code=303, responses={422: {}})
+def make_contest(
+    visitor: Organiser,
+    session: Database,
+    rules: Annotated[UploadFile, File()],
+    entries: Annotated[UploadFile | None, File()] = None,
+    pieces: Annotated[tuple[UploadFile, ...], File()] = (),
+) -> Response:
+    """Make a contest from its files."""
+    try:
+        texts = read_contest_files(rules, entries, pieces)
+        contest = create_contest(
+            session, rules_text=texts.rules, entries_text=texts.entries, pieces=texts.pieces, who=visitor.who
+        )
+    except InputError as error:
+        session.rollback()
+        form = form_of(hints=HINTS, error=error, fields=FIELDS)
+        return page("new_contest.html", status=422, viewer=visitor, form=form)
+    return RedirectResponse(f"/contests/{contest.slug}/desk", status_code=303)
+
+
+@of_contest.get("/desk")
+def desk(view: DeskViewed, session: Database) -> HTMLResponse:
+    """Show what is missing now, and the next step."""
+    return page(
+        "desk.html",
+        viewer=view.visitor,
+        contest=head_of(view.judged),
+        phase=view.judged.phase,
+        life=LIFE,
+        judged=view.judged,
+        bands=bands_of(view, session),
+        steps=steps_of(view.judged),
+        links=links_given(session, view.stored),
+    )
+
+
+@of_contest.post("/phase", response_class=RedirectResponse, status_code=303, responses={409: {}})
+def step(contest: ContestRun, form: Annotated[PhaseForm, Form()], session: Database, visitor: VisitorHere) -> Response:
+    """Take the contest to its next phase, or back with a reason."""
+    go_to(session, contest, form.to, who=visitor.who, reason=form.reason)
+    return RedirectResponse(f"/contests/{contest.slug}/desk", status_code=303)
+
+
+@of_band.post("/consent", response_class=RedirectResponse, status_code=303, responses={409: {}})
+def consent(
+    contest: ContestRun, entry: EntryRun, form: Annotated[ConsentForm, Form()], session: Database, visitor: VisitorHere
+) -> Response:
+    """Note whether a band agrees to be recorded."""
+    if form.consent not in {"not asked", "given", "refused"}:
+        raise InputError("consent", f'is "{form.consent}", and can be "given", "refused" or "not asked"')
+    set_consent(session, entry, form.consent, who=visitor.who)
+    return RedirectResponse(f"/contests/{contest.slug}/desk", status_code=303)
+
+
+@of_contest.post("/links", responses={409: {}, 422: {}})
+def make_personal_link(
+    contest: ContestRun,
+    form: Annotated[LinkForm, Form()],
+    session: Database,
+    visitor: VisitorHere,
+    store: StoreHere,
+    request: Request,
+) -> HTMLResponse:
+    """Make a personal link and show it, this once."""
+    given = give_link(session, contest, form.holder, note=form.note, who=visitor.who, settings=store.settings)
+    address = f"{request.base_url}links/{given.token}"
+    square = segno.make(address, error="m", micro=False).svg_inline(border=0, omitsize=True)
+    return page("link_given.html", viewer=visitor, contest=contest, given=given, address=address, square=square)
+
+
+@of_contest.post("/links/{number}/revoke", response_class=RedirectResponse, status_code=303, responses={404: {}})
+def take_link_back(
+    contest: ContestRun, number: Annotated[int, Path(ge=1, le=2**31)], session: Database, visitor: VisitorHere
+) -> Response:
+    """Take a personal link back; sessions that came from it are over at once."""
+    if number not in {link.number for link in links_given(session, contest)}:
+        raise RuleError("There is no such link in this contest.")
+    revoke_link(session, number, who=visitor.who)
+    return RedirectResponse(f"/contests/{contest.slug}/desk#links", status_code=303)
+
+
+router.include_router(of_contest)
+router.include_router(of_band)

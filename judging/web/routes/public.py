@@ -1,0 +1,141 @@
+"""Open to everybody: the contests, their results and papers, how to read them, and the door for personal links."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, HTTPException, Path, Request, Response
+from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse
+from sqlmodel import Session
+
+from judging.contest import result_document
+from judging.errors import InputError
+from judging.marks.values import Result
+from judging.papers import certificate_pdf, results_sheet_pdf
+from judging.papers.of_the_day import DayPapers
+from judging.store import Access, StoredContest, contests, end_session, exchange_link
+from judging.store.audit import head
+from judging.web.access import COOKIE, Database, StoreHere, VisitorHere, may_see, remember
+from judging.web.answers import pdf
+from judging.web.contest_page import head_of, order_of_ringing, papers_of, tables_of, winners
+from judging.web.documents import veil
+from judging.web.forms import form_of
+from judging.web.judged import Judging
+from judging.web.pages import page
+from judging.web.rules_words import rules_sentences
+from judging.web.views import ContestView, ContestViewed, judging_of, view_of
+
+router = APIRouter()
+of_contest = APIRouter(prefix="/contests/{slug}")
+
+Number = Annotated[int, Path(ge=1, le=99)]
+
+
+@router.get("/")
+def home(session: Database, visitor: VisitorHere, judging: Annotated[Judging, Depends(judging_of)]) -> HTMLResponse:
+    """List the contests that the visitor may see."""
+    views = [view_of(contest, session, visitor, judging) for contest in contests(session) if may_see(contest, visitor)]
+    return page(
+        "home.html",
+        viewer=visitor,
+        contests=[(head_of(view.judged), winners(view.judged, view.names, view.shown)) for view in views],
+    )
+
+
+@of_contest.get("")
+def contest(view: ContestViewed) -> HTMLResponse:
+    """Show a contest: its result as far as it is out, the order of ringing, the rules."""
+    judged, names, shown = view.judged, view.names, view.shown
+    return page(
+        "contest.html",
+        viewer=view.visitor,
+        contest=head_of(judged),
+        is_run=view.is_run,
+        tables=tables_of(judged, names, shown),
+        why_not=judged.why_not if view.is_run else "",
+        order=order_of_ringing(judged, names, shown),
+        rules=judged.rules,
+        sentences=rules_sentences(judged.rules),
+    )
+
+
+@of_contest.get("/result.json", response_class=JSONResponse, responses={404: {}})
+def result(view: ContestViewed) -> JSONResponse:
+    """Give the result as `evenblow rank --json` prints it, with bands by number until it is final."""
+    if not view.shown.result or not view.judged.outcome.results:
+        raise HTTPException(404, "There is no result to be seen yet.")
+    return JSONResponse(veil(result_document(view.judged.outcome, view.judged.day), view))
+
+
+@of_contest.get("/sections/{number}/results.pdf", response_class=Response, responses={404: {}})
+def results_pdf(number: Number, view: ContestViewed, session: Database) -> Response:
+    """Give the results sheet of a section, to pin up."""
+    papers, result = _papers(view, number, str(head(session)))
+    return pdf(results_sheet_pdf(papers.results_sheet(result)), f"results-{view.stored.slug}-{number}")
+
+
+@of_contest.get("/sections/{number}/certificates.pdf", response_class=Response, responses={404: {}})
+def certificates_pdf(number: Number, view: ContestViewed, session: Database) -> Response:
+    """Give the certificates of a section's placed bands."""
+    papers, result = _papers(view, number, str(head(session)))
+    return pdf(certificate_pdf(papers.certificates(result)), f"certificates-{view.stored.slug}-{number}")
+
+
+@router.get("/reading")
+def reading(visitor: VisitorHere) -> HTMLResponse:
+    """Explain how a fault sheet and a result are read."""
+    return page("reading.html", viewer=visitor)
+
+
+@router.get("/patterns")
+def patterns(visitor: VisitorHere) -> HTMLResponse:
+    """Show every pattern that pages are made of, for whoever makes the next one."""
+    form = form_of(
+        {"total": "18½½", "taps": "38 ½\n112 1"},
+        hints={"total": "In faults, in steps of ½."},
+        error=InputError("total", '"18½½" is not a number; write halves as ½ or .5'),
+        fields=("total",),
+    )
+    return page("patterns.html", viewer=visitor, form=form)
+
+
+@router.get("/links/{token}")
+def link(token: str, visitor: VisitorHere) -> HTMLResponse:
+    """Ask before a personal link is used: programs that fetch links beforehand must not use it up."""
+    return page("link.html", viewer=visitor, token=token)
+
+
+@router.post("/links/{token}")
+def use_link(token: str, request: Request, session: Database, store: StoreHere) -> RedirectResponse:
+    """Exchange a personal link for a session, once."""
+    session_token, access = exchange_link(session, token)
+    answer = RedirectResponse(_landing(session, access), status_code=303)
+    remember(answer, session_token, request, hours=store.settings.session_hours)
+    return answer
+
+
+@router.post("/leave")
+def leave(session: Database, visitor: VisitorHere) -> RedirectResponse:
+    """End the session."""
+    if visitor.access is not None:
+        end_session(session, visitor.access)
+    answer = RedirectResponse("/", status_code=303)
+    answer.delete_cookie(COOKIE)
+    return answer
+
+
+def _papers(view: ContestView, number: int, audit_head: str) -> tuple[DayPapers, Result]:
+    """Return the papers of a contest and one section's result; not found where there is none to be seen."""
+    papers = papers_of(view.judged, view.names, view.shown, audit_head=audit_head)
+    if number > len(papers.outcome.results):
+        raise HTTPException(404, "There is no such result to be seen yet.")
+    return papers, papers.outcome.results[number - 1]
+
+
+def _landing(session: Session, access: Access) -> str:
+    """Return where somebody goes who has come in by a link."""
+    if access.contest_id is None:
+        return "/"
+    slug = session.get_one(StoredContest, access.contest_id).slug
+    return f"/contests/{slug}/desk" if access.role == "organiser" else f"/contests/{slug}"
+
+
+router.include_router(of_contest)

@@ -1,0 +1,108 @@
+"""What is heard: recordings and strike logs taken in, and how far the ear is with them."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, File, Request, UploadFile
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from starlette.concurrency import run_in_threadpool
+
+from judging.errors import InputError, RuleError
+from judging.store import Store, StoredContest, StoredEntry, add_strike_log
+from judging.store.contests import refuse_if_final
+from judging.web.access import (
+    Database,
+    EntryFilled,
+    EntryRun,
+    JobSeen,
+    StoreHere,
+    Visitor,
+    VisitorHere,
+    entry_address,
+)
+from judging.web.evidence_page import check_recording, evidence_page, keep_recording, read_given, read_log_file
+from judging.web.pages import page
+from judging.web.receiving import Received, receive
+
+of_band = APIRouter(prefix="/contests/{slug}/bands/{key}")
+of_job = APIRouter(prefix="/jobs/{number}")
+
+#: The store has the limit that counts, and says it beside the field.
+NO_LIMIT = 2**50
+
+
+@of_band.get("/evidence")
+def evidence(entry: EntryRun, session: Database, visitor: VisitorHere) -> HTMLResponse:
+    """Show what is kept of a band's ringing, and take more."""
+    return evidence_page(session, entry, visitor)
+
+
+@of_band.post(
+    "/recording",
+    response_class=RedirectResponse,
+    status_code=303,
+    responses={409: {}, 413: {}, 422: {}},
+    max_body_size=NO_LIMIT,
+)
+async def take_recording(entry: EntryFilled, request: Request, store: StoreHere, visitor: VisitorHere) -> Response:
+    """Take a recording in, block by block, and ask the ear to hear it."""
+    received = Received()
+    try:
+        await receive(
+            request, received, field_name="recording", incoming=store.recordings.incoming, check=check_recording
+        )
+        return await run_in_threadpool(_keep, request, store, entry, visitor, received)
+    except (InputError, RuleError) as error:
+        return await run_in_threadpool(_again, store, entry, visitor, received, error)
+
+
+@of_band.post("/strike-log", response_class=RedirectResponse, status_code=303, responses={409: {}, 422: {}})
+def take_log(
+    entry: EntryRun,
+    session: Database,
+    visitor: VisitorHere,
+    store: StoreHere,
+    request: Request,
+    log: Annotated[UploadFile, File()],
+) -> Response:
+    """Take a strike log in."""
+    try:
+        refuse_if_final(session.get_one(StoredContest, entry.contest_id))
+        data = read_log_file(log, store.settings.max_log_bytes)
+        add_strike_log(session, entry, data=data, name=log.filename or "log", origin="given", who=visitor.who)
+    except (InputError, RuleError) as error:
+        session.rollback()
+        wrong = InputError("log", error.problem) if isinstance(error, InputError) else error
+        return evidence_page(session, entry, visitor, error=wrong)
+    return RedirectResponse(f"{request.url.path.rsplit('/', 1)[0]}/evidence", status_code=303)
+
+
+@of_job.get("", responses={404: {}})
+def job(job: JobSeen, session: Database, visitor: VisitorHere) -> HTMLResponse:
+    """Show how far a job is; the page asks again by itself until it is over."""
+    entry = session.get_one(StoredEntry, job.entry_id)
+    contest = session.get_one(StoredContest, entry.contest_id)
+    address = f"/contests/{contest.slug}/bands/{entry_address(contest, entry)}"
+    return page("job.html", viewer=visitor, job=job, entry=entry, contest=contest, address=address)
+
+
+def _keep(request: Request, store: Store, entry: StoredEntry, visitor: Visitor, received: Received) -> Response:
+    given = read_given(received)
+    with store.write() as session:
+        job = keep_recording(session, entry, given, who=visitor.who)
+    if request.app.state.runner is not None:
+        request.app.state.runner.wake()
+    return RedirectResponse(f"/jobs/{job.id}", status_code=303)
+
+
+def _again(
+    store: Store, entry: StoredEntry, visitor: Visitor, received: Received, error: InputError | RuleError
+) -> Response:
+    if isinstance(error, InputError) and error.where == received.file_name:
+        error = InputError("recording", error.problem)  # the store names the file, the page its field
+    with store.read() as session:
+        return evidence_page(session, entry, visitor, typed=received.fields, error=error)
+
+
+router = APIRouter()
+router.include_router(of_band)
+router.include_router(of_job)

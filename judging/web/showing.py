@@ -1,0 +1,69 @@
+"""What of a contest somebody may see now: one place that every page, paper and answer asks.
+
+The order of things is the contest's (`judging.contest.phases`), names are `judging.contest.display_name`'s; here are
+results, figures, fault sheets and recordings.
+"""
+
+from dataclasses import dataclass
+
+from judging.contest import Phase, Viewer
+from judging.contest.rules import Public
+
+_RESULT_PHASES = frozenset({Phase.PROVISIONAL, Phase.PROTEST, Phase.FINAL})
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What somebody may see of one contest.
+
+    Parameters
+    ----------
+    result : bool
+        Places and marks.
+    by_judge, machine, safety : bool
+        Each judge's figures, the machine's count beside them, how safe places are.
+    fault_sheets : bool
+        Every band's fault sheet, its recording and strike log; a band's own is `shows_sheet`'s to say.
+    """
+
+    result: bool
+    by_judge: bool
+    machine: bool
+    safety: bool
+    fault_sheets: bool
+
+
+def shown(viewer: Viewer, phase: Phase, public: Public) -> Shown:
+    """Return what a viewer may see.
+
+    Parameters
+    ----------
+    viewer : Viewer
+        Who looks.
+    phase : Phase
+        Where the contest is.
+    public : Public
+        What the rules make public.
+
+    Returns
+    -------
+    Shown
+        Everything for the organiser; for all others nothing that a judge could learn from before signing.
+    """
+    if viewer.role == "organiser":
+        return Shown(result=True, by_judge=True, machine=True, safety=True, fault_sheets=True)
+    is_out = phase is Phase.FINAL or (public.result == "provisional" and phase in _RESULT_PHASES)
+    return Shown(
+        result=is_out,
+        by_judge=is_out and public.by_judge,
+        machine=is_out and public.machine,
+        safety=is_out and public.safety,
+        fault_sheets=phase is Phase.FINAL and public.fault_sheets,
+    )
+
+
+def shows_sheet(entry_id: str, viewer: Viewer, phase: Phase, public: Public) -> bool:
+    """Whether a viewer may open the fault sheet of an entry: a band sees its own as soon as the result is final."""
+    if viewer.role == "band" and entry_id in viewer.own:
+        return phase is Phase.FINAL
+    return shown(viewer, phase, public).fault_sheets
