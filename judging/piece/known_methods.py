@@ -43,7 +43,12 @@ def _lead_head_calls(bob: str, single: str) -> tuple[Call, ...]:
 
 
 def _usual_calls(stage: int) -> tuple[Call, ...]:
-    """Fourths-place bobs; singles in 2nds, 3rds and 4ths, which Doubles makes in 1sts to 3rds and Minimus cannot."""
+    """Fourths-place bobs; singles in 2nds, 3rds and 4ths, which Doubles makes in 1sts to 3rds and Minimus cannot.
+
+    Common practice, no source. Where a call leaves a bell alone that is watched, as many calls as its ring of bells is
+    long come round (three bobs, two singles over a lead head with 2nds made); singles over a lead head that makes only
+    the last place move every bell, and nothing but memory stands behind them.
+    """
     return _lead_head_calls("14", {4: "", 5: "123"}.get(stage, "1234"))
 
 
@@ -133,7 +138,7 @@ _SINGLE_METHODS: tuple[tuple[str, str, str], ...] = (
     ),
 )
 
-#: Calls that are not the usual ones of the stage (value from memory; verified by coming round in three parts).
+#: Calls that are not the usual ones (value from memory; verified as those are).
 _OTHER_CALLS: Mapping[str, tuple[Call, ...]] = {
     "Double Norwich Court Bob Major": _lead_head_calls("16", "1678"),
 }

@@ -5,9 +5,9 @@ from dataclasses import replace
 from judging.errors import InputError
 from judging.piece.keys import Keys
 from judging.piece.known_methods import method_named
+from judging.piece.lead import PLAIN, Lead
 from judging.piece.methods import Call, Method, stage_of
 from judging.piece.rows import MOST_CHANGES
-from judging.piece.touch import PLAIN, Lead
 
 
 def method_of(keys: Keys, *, free_places: int) -> Method:

@@ -8,13 +8,14 @@ from numpy.typing import NDArray
 from judging.errors import InputError
 from judging.piece.called_rows import CallChanges, WrittenRows
 from judging.piece.keys import Keys
+from judging.piece.lead import Lead, lead_of
 from judging.piece.method_keys import calling_of, method_of
 from judging.piece.methods import Method
 from judging.piece.named_rows import named_row
 from judging.piece.positions import CalledAt, place_of_position
 from judging.piece.ringing import Part, Passes
 from judging.piece.rows import MOST_CHANGES, read_row
-from judging.piece.touch import Called, Lead, PlainCourse, lead_of
+from judging.piece.touch import Called, PlainCourse
 
 UNTIL_CALLED = "until the next call"
 

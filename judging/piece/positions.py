@@ -10,17 +10,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from judging.errors import InputError
+from judging.piece.lead import PLAIN, Lead
 from judging.piece.notation import ordinal_place
 from judging.piece.ringing import Ringing
-from judging.piece.touch import PLAIN, Lead, join, ring_stretch
+from judging.piece.touch import MOST_STRETCHES, join, ring_stretch
 
 _FOURTHS_BOB_WORDS: Mapping[str, int] = {"In": 2, "Out": 3, "Make": 4}
 
 #: Places before the last. On odd numbers only Home has one meaning. Middle is from memory, on eight and more.
 _FROM_BEHIND: Mapping[str, int] = {"Home": 0, "Wrong": 1, "Middle": 3}
-
-#: A bell that a call does not move passes through every place within a course; calls may send it round longer.
-_MOST_LEADS = 100
 
 
 def place_of_position(word: str | int, lead: Lead, declared: Mapping[str, int], *, where: str) -> int:
@@ -98,6 +96,7 @@ class CalledAt:
         join(ringing, self.lead, self.where)
         for number, (call, place) in enumerate(self.calls, start=1):
             self._ring_to(ringing, call, place, f"{self.where}, call {number}")
+        ringing.ends = "at rounds"
 
     def about(self) -> int:
         """At least a lead for each call."""
@@ -105,7 +104,7 @@ class CalledAt:
 
     def _ring_to(self, ringing: Ringing, call: str, place: int, where: str) -> None:
         index = self.lead.places[place - 1]
-        for _ in range(_MOST_LEADS):
+        for _ in range(MOST_STRETCHES):
             if self.lead.can_call(call, ringing.at_in_lead):
                 reached = ringing.row[self.lead.stretch(ringing.at_in_lead, call, where).table[-1]]
                 if reached[index] == self.observation:
@@ -114,6 +113,6 @@ class CalledAt:
             ring_stretch(ringing, self.lead, PLAIN, where)
         raise InputError(
             where,
-            f"bell {self.observation} does not come to {_ordinal(place)} with a {call} within {_MOST_LEADS} leads of "
-            f"{self.lead.title}",
+            f"bell {self.observation} does not come to {_ordinal(place)} with a {call} of {self.lead.title} within "
+            f"{MOST_STRETCHES} leads",
         )

@@ -14,6 +14,8 @@ from judging.errors import InputError
 from judging.piece.piece import Label
 from judging.piece.rows import MOST_CHANGES, rounds, row_keys
 
+Ending = Literal["exactly", "before the next call", "at rounds"]
+
 LabelKind = Literal["call", "lead head", "part end", "named row"]
 
 
@@ -41,8 +43,9 @@ class Ringing:
         How many changes the first lead still to be begun leaves out.
     at_in_lead : int
         How many changes of the lead are over.
-    ends_exactly : bool
-        False where the last stretch was called lead by lead, so that it may end as soon as rounds comes.
+    ends : {"exactly", "before the next call", "at rounds"}
+        Where the ringing may end if nothing more is called: just there; as soon as rounds comes before another call
+        could be made; or wherever rounds comes.
     """
 
     def __init__(self, start: NDArray[np.int8], *, begin_at: int = 0, where: str = "piece") -> None:
@@ -51,7 +54,7 @@ class Ringing:
         self.begin_at = begin_at
         self.at_in_lead = 0
         self.method: object = None
-        self.ends_exactly = True
+        self.ends: Ending = "exactly"
         self._homes = {int(key) for key in row_keys(np.stack([start, rounds(len(start))]))}
         self._blocks: list[NDArray[np.int8]] = []
         self._labels: list[tuple[int, LabelKind, str]] = []
@@ -66,7 +69,7 @@ class Ringing:
 
     def leave_method(self) -> None:
         """Rows that follow no method come next."""
-        self.method, self.ends_exactly = None, True
+        self.method, self.ends = None, "exactly"
 
     def label(self, kind: LabelKind, text: str, *, ahead: int = 0) -> None:
         """Put a word beside the last row so far, or beside one that many rows ahead of it."""
