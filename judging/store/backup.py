@@ -181,10 +181,10 @@ def copy_database(source: Path, target: Path) -> None:
 @contextmanager
 def _appearing_whole(folder: Path) -> Iterator[Path]:
     """Yield a folder to fill, which gets its right name at the end, and is gone after any error."""
-    folder.parent.mkdir(parents=True, exist_ok=True)
     part = folder.with_name(f".{folder.name}-{secrets.token_hex(8)}.part")
-    part.mkdir(mode=0o700)
     try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        part.mkdir(mode=0o700)
         yield part
         for inner in (part / _RECORDINGS, part):
             sync_folder(inner)
@@ -192,9 +192,10 @@ def _appearing_whole(folder: Path) -> Iterator[Path]:
             folder.rmdir()
         part.replace(folder)
         sync_folder(folder.parent)
-    except BaseException:
-        shutil.rmtree(part, ignore_errors=True)
-        raise
+    except OSError as problem:
+        raise InputError(str(folder), f"cannot be written ({problem.strerror})") from problem
+    finally:
+        shutil.rmtree(part, ignore_errors=True)  # harmless once it has its right name
 
 
 @contextmanager

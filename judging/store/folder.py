@@ -9,6 +9,7 @@ from sqlmodel import Session
 
 from judging.contest import Phase, draw, read_comments, read_sheets
 from judging.errors import InputError
+from judging.files import read_bytes, read_text
 from judging.marks.values import Sheet
 from judging.store.contests import as_entry, create_contest, entries_of, load_day, set_order, set_phase
 from judging.store.engine import Store
@@ -48,8 +49,8 @@ def import_folder(store: Store, folder: Path, *, who: str, slug: str = "") -> in
     """
     if not folder.is_dir():
         raise InputError(str(folder), "is not a folder")
-    rules_text, entries_text = _text(folder / "rules.toml"), _text(folder / "entries.toml")
-    pieces = {path.name: _text(path) for path in _files(folder / "pieces", (".toml", ".txt"))}
+    rules_text, entries_text = read_text(folder / "rules.toml"), read_text(folder / "entries.toml")
+    pieces = {path.name: read_text(path) for path in _files(folder / "pieces", (".toml", ".txt"))}
     recordings = {path.stem: (path.name, store.recordings.keep_file(path)) for path in _files(folder / "recordings")}
     with store.write() as session:
         contest = create_contest(
@@ -57,7 +58,8 @@ def import_folder(store: Store, folder: Path, *, who: str, slug: str = "") -> in
         )
         contest_id = contest.id
         entries = {entry.key: entry for entry in entries_of(session, contest_id)}
-        _take_evidence(session, entries, folder, recordings, who)
+        most_log_bytes = store.settings.max_log_bytes
+        _take_evidence(session, entries, folder, recordings, most_log_bytes=most_log_bytes, who=who)
         sheets = _read_sheets(session, folder / "sheets", contest_id)
         for sheet in sheets:
             add_sheet(session, contest_id, sheet, who=who)
@@ -79,6 +81,8 @@ def _take_evidence(
     entries: dict[str, StoredEntry],
     folder: Path,
     recordings: dict[str, tuple[str, Kept]],
+    *,
+    most_log_bytes: int,
     who: str,
 ) -> None:
     """Take recordings and logs in, each named after its entry."""
@@ -90,7 +94,9 @@ def _take_evidence(
             add_recording(session, entry, kept, name=name, who=who)
     for path in _files(folder / "logs", _LOG_SUFFIXES):
         entry = _entry(entries, path.stem, path.name)
-        add_strike_log(session, entry, data=path.read_bytes(), name=path.name, origin="given", who=who)
+        add_strike_log(
+            session, entry, data=read_bytes(path, most=most_log_bytes), name=path.name, origin="given", who=who
+        )
 
 
 def _read_sheets(session: Session, folder: Path, contest_id: int) -> tuple[Sheet, ...]:
@@ -107,9 +113,9 @@ def _read_sheets(session: Session, folder: Path, contest_id: int) -> tuple[Sheet
                 path.name, f"there is no judge {judge} in rules.toml; the file is named after the judge's id"
             )
         comments_path = files.get(f"{judge}{_COMMENTS}")
-        comments = {} if comments_path is None else read_comments(_text(comments_path), name=comments_path.name)
+        comments = {} if comments_path is None else read_comments(read_text(comments_path), name=comments_path.name)
         sheets += read_sheets(
-            _text(path),
+            read_text(path),
             name=path.name,
             judge=judge,
             entries=day.entries,
@@ -131,14 +137,3 @@ def _files(folder: Path, suffixes: tuple[str, ...] = ()) -> list[Path]:
         return []
     paths = [path for path in sorted(folder.iterdir()) if path.is_file() and not path.name.startswith(".")]
     return [path for path in paths if not suffixes or path.suffix.lower() in suffixes]
-
-
-def _text(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError as problem:
-        raise InputError(str(path), "is missing; a contest folder holds rules.toml and entries.toml") from problem
-    except UnicodeDecodeError as problem:
-        raise InputError(str(path), f"is not UTF-8 text (byte {problem.start})") from problem
-    except OSError as problem:
-        raise InputError(str(path), f"cannot be read ({problem.strerror})") from problem

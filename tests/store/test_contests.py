@@ -273,7 +273,7 @@ def test_a_folder_is_taken_in_whole(store: Store, folder: Callable[[], Path]) ->
 @pytest.mark.parametrize(
     ("name", "content", "words"),
     [
-        ("rules.toml", None, r"rules\.toml: is missing"),
+        ("rules.toml", None, r"rules\.toml: there is no such file"),
         ("rules.toml", b"\xff\xfe", "is not UTF-8 text"),
         ("entries.toml", b"[[entry]\n", r"entries\.toml"),
         ("pieces/hunt.txt", b"1234\n1233\n", r"hunt\.txt"),

@@ -1,0 +1,166 @@
+"""From an upload to the strike log in force, through a real worker and the ear; and what spoils it, in words."""
+
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, ThreadPoolExecutor
+from contextlib import contextmanager
+from pathlib import Path
+
+import numpy as np
+import pytest
+from sqlmodel import select
+
+from judging.jobs import Runner, enqueue_listening, enqueue_unheard, jobs_of
+from judging.jobs.tasks import Refused, listen_task
+from judging.piece import piece_from_file
+from judging.sounding import ideal_log, ring_of_bells, ring_to_file, write_wav
+from judging.store import (
+    Store,
+    StoredAudit,
+    StoredEntry,
+    StoredJob,
+    StoredRecording,
+    add_recording,
+    create_contest,
+    entries_of,
+    load_day,
+    set_consent,
+    strike_log_of,
+)
+
+RULES = 'rules = 1\ntitle = "Practice"\n[[section]]\nname = "Six"\npiece = "hunt"\n[draw]\nseed = "x"\n'
+
+
+def plain_hunt(changes: int = 24) -> str:
+    """Six rounds, then plain hunting on six: pairs change places from the front and from second's place by turns."""
+    row = list("123456")
+    rows = ["".join(row)] * 6
+    for change in range(changes):
+        for place in range(change % 2, 5, 2):
+            row[place], row[place + 1] = row[place + 1], row[place]
+        rows.append("".join(row))
+    return "\n".join(rows) + "\n"
+
+
+@contextmanager
+def no_workers() -> Iterator[Executor]:
+    """Workers for jobs that never reach them."""
+    with ThreadPoolExecutor(1) as pool:
+        yield pool
+
+
+@pytest.fixture
+def entries(store: Store) -> dict[str, StoredEntry]:
+    """Four entries of one contest, all of which may be recorded."""
+    keys = ("rung", "silent", "text", "changed")
+    entries_text = "\n".join(f'[[entry]]\nid = "{key}"\nband = "Band {key}"' for key in keys)
+    with store.write() as session:
+        contest = create_contest(
+            session,
+            rules_text=RULES,
+            entries_text=entries_text,
+            pieces={"hunt.txt": plain_hunt()},
+            who="organiser",
+        )
+        entries = {entry.key: entry for entry in entries_of(session, contest.id)}
+        for entry in entries.values():
+            set_consent(session, entry, "given", who="steward")
+    return entries
+
+
+def give(store: Store, entry: StoredEntry, path: Path) -> int:
+    """Upload a recording with its job, and return the job's id."""
+    kept = store.recordings.keep_file(path)
+    with store.write() as session:
+        recording = add_recording(session, entry, kept, name=path.name, who="steward")
+        return enqueue_listening(session, entry, recording).id
+
+
+@pytest.mark.slow
+def test_a_recording_is_heard_in_a_worker_and_bad_ones_say_what_is_wrong_with_them(
+    store: Store, entries: dict[str, StoredEntry], ended: Callable[..., StoredJob], tmp_path: Path
+) -> None:
+    piece = piece_from_file("hunt.txt", plain_hunt())
+    log = ideal_log(piece, peal_minutes=165, handstroke_gap=1.0)
+    ring_to_file(
+        tmp_path / "rung.wav", log, bells=ring_of_bells(6, seed=1, tenor_nominal_hz=880.0), seed=1, rate=22_050
+    )
+    write_wav(tmp_path / "silent.wav", np.zeros(22_050 * 20, np.float32), 22_050)
+    (tmp_path / "text.wav").write_text("this is not sound at all\n" * 100)
+    (tmp_path / "changed.wav").write_bytes((tmp_path / "silent.wav").read_bytes() + b"\0")
+    ids = {key: give(store, entry, tmp_path / f"{key}.wav") for key, entry in entries.items()}
+    with store.read() as session:
+        changed = jobs_of(session, entries["changed"].id)[0].input_sha256
+    store.recordings.path(changed).write_bytes(b"bit rot")
+
+    with Runner(store):
+        jobs = {key: ended(job_id, within_s=60) for key, job_id in ids.items()}
+
+    assert {key: job.state for key, job in jobs.items()} == {
+        "rung": "done",
+        "silent": "failed",
+        "text": "failed",
+        "changed": "failed",
+    }
+    assert jobs["silent"].error.startswith("the recording: is silent")
+    assert jobs["text"].error.startswith("the recording: ")
+    assert "was changed on the disk" in jobs["changed"].error
+    with store.read() as session:
+        heard = strike_log_of(session, entries["rung"].id)
+        assert heard is not None
+        assert heard.origin == "heard"
+        assert heard.recording_id is not None
+        logs = load_day(session, entries["rung"].contest_id).logs
+        [trail] = [entry for entry in session.exec(select(StoredAudit)).all() if entry.what == "recording heard"]
+    assert set(logs) == {"rung"}
+    assert set(np.unique(logs["rung"].bells)) <= set(range(7))
+    assert len(logs["rung"]) > 0.5 * len(log)  # how well it hears is for the ear's own tests
+    assert (trail.who, trail.about) == ("ear", "entry rung")
+
+
+def test_recordings_without_a_log_are_found_and_asked_for_once(
+    store: Store, entries: dict[str, StoredEntry], tmp_path: Path
+) -> None:
+    (tmp_path / "rung.wav").write_bytes(b"RIFF")
+    asked = give(store, entries["rung"], tmp_path / "rung.wav")
+
+    with store.write() as session:
+        again = [job.id for job in enqueue_unheard(session)]
+        once_more = [job.id for job in enqueue_unheard(session, entries["rung"].contest_id)]
+
+    assert again == once_more == [asked]
+
+
+def test_a_person_who_says_where_the_first_blow_is_gets_another_hearing(
+    store: Store, entries: dict[str, StoredEntry], tmp_path: Path
+) -> None:
+    (tmp_path / "rung.wav").write_bytes(b"RIFF")
+    asked = give(store, entries["rung"], tmp_path / "rung.wav")
+    with store.write() as session:
+        [first] = jobs_of(session, entries["rung"].id)
+        recording = session.exec(select(StoredRecording)).one()
+        second = enqueue_listening(session, entries["rung"], recording, first_blow_s=12.5)
+
+    assert first.id == asked
+    assert second.id != asked
+
+
+def test_a_recording_erased_before_it_was_heard_fails_its_job_in_words(
+    store: Store, entries: dict[str, StoredEntry], ended: Callable[..., StoredJob], tmp_path: Path
+) -> None:
+    (tmp_path / "rung.wav").write_bytes(b"RIFF")
+    asked = give(store, entries["rung"], tmp_path / "rung.wav")
+    store.recordings.erase(store.recordings.names()[0])
+
+    with Runner(store, executor=no_workers, poll_s=0.01):
+        assert "is not here; it was erased" in ended(asked).error
+
+
+def test_a_task_refuses_a_missing_file_and_a_bad_piece_in_words_without_its_hash(tmp_path: Path) -> None:
+    path = tmp_path / ("a" * 64)
+    path.write_bytes(b"")
+    empty_sha256 = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
+
+    bad_piece = listen_task(str(path), empty_sha256, "hunt.txt", "1233\n")
+
+    assert isinstance(bad_piece, Refused)
+    assert bad_piece.message.startswith("hunt.txt")
