@@ -31,7 +31,9 @@ class Lateness:
     leads_only: bool = False
 
     def __post_init__(self) -> None:
-        """Refuse a stroke that is none."""
+        """Refuse a bell or a stroke that is none."""
+        if self.bell < 1:
+            raise InputError("bell", f"is {self.bell}; bells count from 1, the treble")
         if self.stroke not in ("hand", "back", "both"):
             raise InputError("stroke", f"is {self.stroke!r}, not hand, back or both")
 

@@ -14,10 +14,12 @@ from judging.errors import InputError
 from judging.piece.piece import Piece
 from judging.sounding.band import Touch, human_log
 from judging.sounding.bells import RingOfBells, ring_of_bells
+from judging.sounding.chance import chance
 from judging.sounding.character import Character, HeldUp, Lateness, Mistake
 from judging.sounding.noise import QUIET, Noise
 from judging.sounding.recording import Progress, ring_to_file
 from judging.sounding.rooms import ROOMS, Room, room_named
+from judging.sounding.steady import gap_s
 
 #: Version of the format read here.
 VERSION: Final = 1
@@ -191,36 +193,28 @@ def _bells(table: Mapping[str, Any], where: str) -> RingOfBells:
     """Ring from its table."""
     _only(table, {"number", "seed", "tenor_nominal_hz"}, where)
     tenor_hz = _value(table, "tenor_nominal_hz", float, where) if "tenor_nominal_hz" in table else None
-    return ring_of_bells(
-        _value(table, "number", int, where), seed=_value(table, "seed", int, where), tenor_nominal_hz=tenor_hz
-    )
+    given = {"seed": _value(table, "seed", int, where), "tenor_nominal_hz": tenor_hz}
+    return _built(ring_of_bells, {"n": _value(table, "number", int, where)} | given, where)
 
 
 def _recording(table: Any, bells: RingOfBells, where: str) -> RecordingSpec:  # noqa: ANN401 - TOML holds anything
     """One recording from its table."""
     table = _checked(table, where)
-    known = {
-        "entry",
-        "piece",
-        "seed",
-        "peal_minutes",
-        "handstroke_gap",
-        "room",
-        "noise",
-        "signal_to_noise_db",
-        "character",
-    }
-    _only(table, known, where)
+    known = {"entry", "piece", "seed", "peal_minutes", "handstroke_gap", "room", "noise", "signal_to_noise_db"}
+    _only(table, known | {"character"}, where)
+    pace = {key: _value(table, key, float, where) for key in ("peal_minutes", "handstroke_gap")}
+    seed = _value(table, "seed", int, where)
+    _built(gap_s, {"bells": len(bells)} | pace, where)
+    _built(chance, {"seed": seed}, where)
     return RecordingSpec(
         entry=_value(table, "entry", str, where),
         piece=_value(table, "piece", str, where),
-        character=_character(_checked(table.get("character", {}), where), f"{where}, character"),
-        peal_minutes=_value(table, "peal_minutes", float, where),
-        handstroke_gap=_value(table, "handstroke_gap", float, where),
-        seed=_value(table, "seed", int, where),
+        character=_character(_checked(table.get("character", {}), f"{where}, character"), f"{where}, character"),
+        seed=seed,
         bells=bells,
         room=room_named(_value(table, "room", str, where), where=f"{where}, room") if "room" in table else ROOMS["dry"],
         noise=_noise(table, where),
+        **pace,
     )
 
 
