@@ -1,18 +1,23 @@
 """THE CONTEST: rules, entries, draw, sheets, phases, who sees what, and the whole day judged. Pure."""
 
 from judging.contest.day import judge_contest, piece_of
+from judging.contest.describing import describe
 from judging.contest.document import result_document
+from judging.contest.documenting import reference
 from judging.contest.entries import read_entries
 from judging.contest.order import draw, numbered, swap
 from judging.contest.phases import LIFE, NEXT, Missing, Phase, Standing, advance, missing, rules_are_frozen
+from judging.contest.presets import PRESETS
 from judging.contest.rules import RuleSet, Section, read_judges, read_rules
 from judging.contest.sheets import read_comments, read_sheets
 from judging.contest.values import ContestDay, Entry, Judge, Outcome
 from judging.contest.viewing import Role, Viewer, display_name, sees_name
+from judging.contest.worked_example import WorkedExample, worked_example
 
 __all__ = [
     "LIFE",
     "NEXT",
+    "PRESETS",
     "ContestDay",
     "Entry",
     "Judge",
@@ -24,7 +29,9 @@ __all__ = [
     "Section",
     "Standing",
     "Viewer",
+    "WorkedExample",
     "advance",
+    "describe",
     "display_name",
     "draw",
     "judge_contest",
@@ -36,8 +43,10 @@ __all__ = [
     "read_judges",
     "read_rules",
     "read_sheets",
+    "reference",
     "result_document",
     "rules_are_frozen",
     "sees_name",
     "swap",
+    "worked_example",
 ]

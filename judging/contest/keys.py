@@ -175,7 +175,7 @@ PENALTY = (
         "percent_of",
         "one of",
         "as counted",
-        "Of the figure before any penalty, or of what earlier penalties have made of it.",
+        "Of the figure before any penalty of this base, or of what earlier penalties have made of it.",
         PERCENT_OF,
     ),
     Key("[penalty]", "amount", "number", _ZERO, "Faults added, or marks taken off, for each one counted.", least=_ZERO),

@@ -11,10 +11,12 @@ from decimal import Decimal, localcontext
 from fractions import Fraction
 
 from judging.errors import InputError
-from judging.marks.rules import WORKING_DIGITS, Base, Penalty, plain, settle
+from judging.marks.rules import WORKING_DIGITS, Base, Penalty, Rounding, plain, settle
 from judging.marks.values import Adjustment, Entrant
 
 _ZERO = Decimal(0)
+#: How footnotes and judges' figures are printed; the arithmetic keeps every digit.
+PRINTED = Rounding(Decimal("0.001"), "half up")
 
 
 def adjust(
@@ -61,7 +63,7 @@ def adjust(
         if penalty.rounding is not None and after != now:
             after = penalty.rounding(after)
         if _applies(penalty, entrant):
-            footnotes.append(Adjustment(judge, _in_words(penalty, entrant), plain(now), plain(after)))
+            footnotes.append(Adjustment(judge, _in_words(penalty, entrant), PRINTED(now), PRINTED(after)))
         now = after
     return plain(now), tuple(footnotes)
 
@@ -147,7 +149,8 @@ def _in_words(penalty: Penalty, entrant: Entrant) -> str:
         )
     each = [f"{plain(penalty.percent)} %"] if penalty.percent else []
     each += [str(plain(penalty.amount))] if penalty.amount else []
-    return f"{_some(count_of(penalty, entrant), penalty.of_what)} at {' and '.join(each)} each"
+    count = count_of(penalty, entrant)
+    return f"{_some(count, penalty.of_what)} at {' and '.join(each)}{' each' if count > 1 else ''}"
 
 
 def _some(count: int, what: str) -> str:

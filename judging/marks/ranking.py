@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import groupby
 
-from judging.marks.adjusting import adjust
+from judging.marks.adjusting import PRINTED, adjust
 from judging.marks.combining import Combined, Figures, combine
 from judging.marks.panel import MACHINE, Prepared, prepare
 from judging.marks.rules import MarksRules, plain
@@ -88,7 +88,7 @@ def rank_prepared(
             place=place,
             tied=tied,
             mark=rules.rounding(marks[entry]) if entry in marks else None,
-            by_judge=_of(entry, prepared.panel.figures),
+            by_judge={judge: PRINTED(figure) for judge, figure in _of(entry, prepared.panel.figures).items()},
             machine=prepared.shown.get(entry),
             adjustments=prepared.adjustments.get(entry, ()) + footnotes.get(entry, ()),
             reasons=reasons,

@@ -224,7 +224,7 @@ class Penalty:
     percent : Decimal
         Per cent of the figure for each one counted (borrowed ringer, restart, minute begun): two at 15 are 30 in one.
     percent_of : {"as counted", "so far"}
-        Of the figure before any penalty, or of what the earlier penalties have made of it.
+        Of the figure before any penalty of this base, or of what the earlier penalties have made of it.
     amount : Decimal
         Faults added, or marks taken off, for each one counted.
     multipliers : tuple of Fraction

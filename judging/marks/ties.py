@@ -15,6 +15,13 @@ from judging.marks.values import Entrant, Sheet
 
 _ONE = Decimal(1)
 
+#: Rules whose name does not read well after "by".
+_IN_WORDS: Mapping[TieRule, str] = {
+    "chief judge": "the chief judge's figure",
+    "better by more judges": "how many judges had it ahead",
+    "machine": "the machine's count",
+}
+
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
@@ -105,7 +112,7 @@ def name_of(rule: TieRule, rules: Ties) -> str:
     """Name of a tie rule as it is printed, its number filled in."""
     if rule == "fewest faults in the last changes":
         return f"fewest faults in the last {rules.last_changes} changes"
-    return {"chief judge": "the chief judge's figure", "machine": "the machine's count"}.get(rule, rule)
+    return _IN_WORDS.get(rule, rule)
 
 
 def _by_score(group: tuple[str, ...], scores: Mapping[str, Decimal]) -> list[tuple[str, ...]]:

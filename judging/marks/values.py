@@ -110,7 +110,7 @@ class Adjustment:
     rule : str
         The rule, in words, such as ``"2 borrowed ringers at 15 % each"``.
     before, after : Decimal
-        The figure on both sides of it.
+        The figure on both sides of it, to three places.
     """
 
     judge: str
@@ -134,7 +134,7 @@ class Placed:
     mark : Decimal or None
         The combined mark, rounded as declared; None where there is none.
     by_judge : mapping of str to Decimal
-        Each judge's own figure after that judge's adjustments.
+        Each judge's own figure after that judge's adjustments, to three places.
     machine : Decimal or None
         The machine's count, shown beside; it has only the weight the rules give it.
     adjustments : tuple of Adjustment

@@ -1,0 +1,260 @@
+"""THE DECLARED RULES → PLAIN SENTENCES, the same on the rules page and on paper. Nothing declared is left out."""
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from judging.contest.declared import RuleSet, Section
+from judging.marks.rules import MarksRules, Penalty, Policy, plain
+from judging.marks.ties import name_of
+from judging.striking.rules import CountingRules, Doubtful
+
+_POLICIES: dict[Policy, str] = {
+    "sum": "The judges' {unit} are added up.",
+    "mean": "The mark is the mean of the judges' {unit}.",
+    "ratio": "Each judge's {unit} are divided by that judge's own mean; the mark is the mean of these ratios.",
+    "standard score": "Each judge's {unit} are turned into their distance from that judge's mean, in that judge's own "
+    "standard deviations; the mark is their sum.",
+    "placings": "Each judge's {unit} are turned into places, equal ones sharing the mean of theirs; the mark is the "
+    "total of the places.",
+    "majority of placings": "Each judge's {unit} are turned into places; the mark is the best place that more than "
+    "half of the judges gave or bettered.",
+    "agreed mark": "The judges confer and hand in one agreed sheet.",
+}
+_MISSING = {
+    "refuse": "Without a sheet from every judge for every band there is no result.",
+    "leave the judge out": "A judge who did not judge every band counts for none of them.",
+    "use those present": "A band that some judge did not hear has the mean of those who heard it.",
+}
+_DOUBT: dict[Doubtful, str] = {
+    "count": "A blow that the recording leaves in doubt counts as it was measured, and is shown as doubtful.",
+    "lower": "A blow that the recording leaves in doubt counts at the level that it surely reaches.",
+    "leave out": "A blow that the recording leaves in doubt is not counted.",
+}
+
+
+def describe(rules: RuleSet) -> tuple[tuple[str, str], ...]:
+    """Declared rules in sentences.
+
+    Parameters
+    ----------
+    rules : RuleSet
+        As declared.
+
+    Returns
+    -------
+    tuple of pairs of str
+        Heading and sentence; several sentences may stand under one heading, in order.
+    """
+    return (
+        *(("Sections", sentence) for section in rules.sections for sentence in _section(section)),
+        *(("Who may ring", sentence) for sentence in _eligibility(rules)),
+        *(("What is marked", sentence) for sentence in _marked(rules.counting)),
+        *(("How faults are counted", sentence) for sentence in _counting(rules.counting)),
+        *(("How marks are made", sentence) for sentence in _combining(rules.marks)),
+        *(("The machine's count", sentence) for sentence in _machine(rules.marks)),
+        *(("Penalties and handicaps", _penalty(penalty, rules.marks)) for penalty in rules.marks.penalties),
+        *(("Unplaced", sentence) for sentence in _unplaced(rules.marks)),
+        ("Ties", _ties(rules.marks)),
+        *(("The draw", sentence) for sentence in _draw(rules)),
+        ("Protests", _protest(rules)),
+        ("What the public sees", _public(rules)),
+        ("Fingerprint", f"These rules have the fingerprint {rules.short_fingerprint}; any change to them changes it."),
+    )
+
+
+def _section(section: Section) -> Iterator[str]:
+    name = section.name or "The test piece"
+    facts = []
+    if section.changes is not None:
+        facts.append(f"{section.changes} changes")
+    if section.practice_minutes is not None:
+        facts.append(f"{plain(section.practice_minutes)} minutes of practice before it")
+    if section.minutes_allowed is not None:
+        facts.append(f"at most {plain(section.minutes_allowed)} minutes for it")
+    if section.slot_minutes is not None:
+        facts.append(f"a band every {plain(section.slot_minutes)} minutes")
+    if section.most_borrowed is not None:
+        facts.append(f"at most {_counted(section.most_borrowed, 'borrowed ringer')}")
+    if section.judges:
+        facts.append(f"judged by {_listed(section.judges)}")
+    if facts:
+        yield f"{name}: {', '.join(facts)}."
+    elif section.name:
+        yield f"{name}."
+    if section.eligibility:
+        yield section.eligibility
+
+
+def _eligibility(rules: RuleSet) -> Iterator[str]:
+    who = rules.eligibility
+    if who.bands_per_ringer is not None:
+        yield f"A ringer may ring in at most {_counted(who.bands_per_ringer, 'band')}; the organiser checks this."
+    if who.residents is not None:
+        yield f"At least {who.residents} of a band belong to its tower; the organiser checks this."
+    if who.words:
+        yield who.words
+
+
+def _marked(counting: CountingRules) -> Iterator[str]:
+    marked = counting.marked
+    yield "Marked is what is rung from the first change to the return to rounds."
+    parts = (
+        (marked.pull_off, "the first whole pull"),
+        (marked.opening, "the rest of the opening rounds"),
+        (marked.closing, "what follows the return to rounds, up to the stand"),
+    )
+    for is_marked, head in ((True, "Marked too"), (False, "Not marked")):
+        these = [what for of_this, what in parts if of_this == is_marked]
+        if these:
+            yield f"{head}: {_listed(these)}."
+    if marked.free_rows:
+        yield f"The first {_counted(marked.free_rows, 'row')} of this are not marked."
+    if marked.most_changes is not None:
+        yield f"Only the first {_counted(marked.most_changes, 'change')} are marked, however long the piece."
+
+
+def _counting(counting: CountingRules) -> Iterator[str]:
+    bands = counting.bands
+    yield f"Marking scheme: {counting.scheme.name}."
+    for what, gaps, ms in (
+        ("a blemish, shown and not charged,", bands.blemish_gaps, bands.blemish_ms),
+        ("a half fault", bands.half_gaps, bands.half_ms),
+        ("a whole fault", bands.whole_gaps, bands.whole_ms),
+    ):
+        yield f"A blow is {what} whose own error is {gaps:g} of the gap between blows or more, and at least {ms:g} ms."
+    yield f"Two successive blows nearer than {bands.clash_gaps:g} of the gap are a clash: at least a whole fault."
+    yield (
+        "A blow is charged for what it adds to what has already been charged; carrying that is free, and so is putting "
+        "it right."
+    )
+    if counting.handstroke_gap is None:
+        yield "The handstroke gap is each band's own steady style."
+    else:
+        yield f"The handstroke gap is declared: {counting.handstroke_gap:g} of the gap between blows."
+    yield _DOUBT[counting.doubtful]
+
+
+def _combining(marks: MarksRules) -> Iterator[str]:
+    sheets, combining = marks.sheets, marks.combining
+    better = "fewer is better" if sheets.lower_is_better else "more is better"
+    most = "" if sheets.most is None else f", at most {plain(sheets.most)}"
+    yield f"A judge's sheet holds {sheets.unit} ({better}), in steps of {plain(sheets.step)}{most}."
+    yield _POLICIES[combining.policy].format(unit=sheets.unit)
+    if combining.drop != "none":
+        yield "Of each band's figures the highest and lowest are left out: of 10, 20, 30 and 40 the 20 and 30 count."
+    if combining.policy != "agreed mark":
+        yield _MISSING[combining.missing_judge]
+    rounding = marks.rounding
+    use = "the rounded mark ranks, so equal print is equal place" if marks.rank_rounded else "for print only"
+    yield f"The mark is rounded to steps of {plain(rounding.step)}, {rounding.mode}; {use}."
+
+
+def _machine(marks: MarksRules) -> Iterator[str]:
+    machine = marks.machine
+    yield {
+        "cross-check": "It is shown beside the judges' figures and decides nothing.",
+        "tie-break": "It is shown beside the judges' figures and is asked only by the tie rule of that name.",
+        "voice": f"It counts as one more judge of weight {plain(machine.weight)}, a judge weighing 1.",
+    }[machine.part]
+    if machine.part != "cross-check":
+        yield (
+            "If one placed band of a section has no count of the declared quality, the machine has no part in any "
+            f"place of it. Quality: at most {plain(machine.most_unsure_percent)} % of the judged blows unheard or not "
+            f"timed within {plain(machine.sure_within_ms)} ms."
+        )
+
+
+def _penalty(penalty: Penalty, marks: MarksRules) -> str:
+    figure = "each judge's figure" if penalty.base == "each judge" else "the combined mark"
+    sentences = []
+    if penalty.multipliers:
+        steps = [f"{number} experienced: {multiplier}" for number, multiplier in enumerate(penalty.multipliers)]
+        sentences.append(f"Novice handicap: {figure} is multiplied ({'; '.join(steps)}; the last for any more).")
+    elif penalty.percent or penalty.amount:
+        sentences.append(f"Each {penalty.of_what} {_cost(penalty, figure, marks)}.")
+    if penalty.most is not None:
+        limit = f"more than {_counted(penalty.most, penalty.of_what)}" if penalty.most else f"any {penalty.of_what}"
+        sentences.append(f"With {limit} a band takes no place.")
+    if penalty.within_changes is not None:
+        sentences.append(f"A restart after more than {penalty.within_changes} changes takes no place.")
+    if penalty.rounding is not None:
+        sentences.append(f"Then rounded to steps of {plain(penalty.rounding.step)}, {penalty.rounding.mode}.")
+    return " ".join(sentences)
+
+
+def _cost(penalty: Penalty, figure: str, marks: MarksRules) -> str:
+    """Say what one of what a penalty counts costs, as the end of a sentence."""
+    of = "as counted" if penalty.percent_of == "as counted" else "as earlier penalties have left it"
+    verb = "adds" if marks.sheets.lower_is_better else "takes off"
+    parts = [f"{plain(penalty.percent)} % of {figure}, {of}"] if penalty.percent else []
+    if penalty.amount:
+        preposition = "to" if marks.sheets.lower_is_better else "from"
+        parts.append(_amount(penalty.amount, marks) + ("" if parts else f" {preposition} {figure}"))
+    return f"{verb} {', and '.join(parts)}"
+
+
+def _unplaced(marks: MarksRules) -> Iterator[str]:
+    yield "A scratch band is judged and shown, but takes no place; so is a band that did not complete the piece."
+    if marks.penalties:
+        yield "Penalties apply in the order in which they stand here, and each is a footnote of the result."
+
+
+def _ties(marks: MarksRules) -> str:
+    rules = marks.ties.rules
+    if not rules:
+        return "Equal marks share the place."
+    asked = [name_of(rule, marks.ties) for rule in rules]
+    return f"Equal marks are split by {_then(asked)}; what stays level shares the place."
+
+
+def _draw(rules: RuleSet) -> Iterator[str]:
+    if rules.draw_seed:
+        yield (
+            f"The order of ringing follows from the seed “{rules.draw_seed}”: for each entry the SHA-256 of the seed, "
+            "a line feed and the entry's identifier, in ascending order."
+        )
+    yield "A band that is incomplete at the draw rings after those that were drawn."
+
+
+def _protest(rules: RuleSet) -> str:
+    if not rules.protest.minutes:
+        return "The judges' decision is final."
+    to = f" to {rules.protest.to}" if rules.protest.to else ""
+    return (
+        f"A protest may be handed in{to} within {_counted(rules.protest.minutes, 'minute')} of the provisional result."
+    )
+
+
+def _public(rules: RuleSet) -> str:
+    public = rules.public
+    shown = [
+        what
+        for is_shown, what in (
+            (public.by_judge, "each judge's figures"),
+            (public.machine, "the machine's counts"),
+            (public.safety, "how safe each place is"),
+            (public.fault_sheets, "every band's fault sheet"),
+        )
+        if is_shown
+    ]
+    extra = f", with {_listed(shown)}" if shown else ""
+    own = "" if public.fault_sheets else " A band sees its own fault sheet."
+    return f"The result when it is {public.result}{extra}.{own}"
+
+
+def _amount(figure: Decimal, marks: MarksRules) -> str:
+    return f"{plain(figure)} {marks.sheets.unit[:-1] if figure == 1 else marks.sheets.unit}"
+
+
+def _counted(number: int, what: str) -> str:
+    if what == "minute begun over time":
+        return f"{number} {'minute' if number == 1 else 'minutes'} begun over time"
+    return f"{number} {what if number == 1 else what + 's'}"
+
+
+def _listed(items: list[str] | tuple[str, ...]) -> str:
+    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}"
+
+
+def _then(items: list[str]) -> str:
+    return ", then ".join(items)
