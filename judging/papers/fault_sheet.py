@@ -275,9 +275,18 @@ def fault_sheet_pdf(sheet: FaultSheet) -> bytes:
     """
     plain = {one.name: getattr(sheet, one.name) for one in fields(sheet) if one.name != "map"}
     rows = [_row_on_paper(row) for row in sheet.map.rows]
-    return typeset(
-        "fault_sheet", {"sheet": plain, "bells": sheet.map.bells, "rows": rows}, name=f"Fault sheet: {sheet.band}"
-    )
+    data = {"sheet": plain, "bells": sheet.map.bells, "rows": rows, "not_charged": not_charged(sheet)}
+    return typeset("fault_sheet", data, name=f"Fault sheet: {sheet.band}")
+
+
+def not_charged(sheet: FaultSheet) -> str:
+    """Tell how much was heard that is on the map and not on the list; empty for nothing."""
+    parts = []
+    if sheet.blemishes:
+        parts.append(f"{len(sheet.blemishes)} judged but not charged")
+    if sheet.unmarked:
+        parts.append(f"{len(sheet.unmarked)} in rows that are not marked")
+    return f"Also on the map: {' and '.join(parts)}." if parts else ""
 
 
 def fault_sheet_html(sheet: FaultSheet) -> str:

@@ -4,6 +4,7 @@ from functools import cache
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 
+from judging.papers.words import twelve
 from judging.shipped import shipped
 
 
@@ -16,6 +17,7 @@ def _template(name: str) -> Template:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    environment.filters["twelve"] = twelve
     return environment.get_template(f"{name}.html")
 
 

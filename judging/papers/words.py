@@ -1,5 +1,6 @@
 """Figures and places as people read them on paper and page: 18½, 2h47, 1:32.4, joint second."""
 
+from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
@@ -123,6 +124,29 @@ def clock(time_s: float) -> str:
     """
     tenths = round(time_s * 10)
     return f"{tenths // 600}:{tenths % 600 // 10:02d}.{tenths % 10}"
+
+
+def twelve(digest: str) -> str:
+    """First twelve digits of a digest in groups of four, as every paper prints it.
+
+    Examples
+    --------
+    >>> twelve("5f0c9a7e21b44d10"), twelve("5f0c 9a7e 21b4"), twelve("")
+    ('5f0c 9a7e 21b4', '5f0c 9a7e 21b4', '')
+    """
+    digits = digest.replace(" ", "")[:12]
+    return " ".join(digits[start : start + 4] for start in range(0, len(digits), 4))
+
+
+def day_in_words(day: date) -> str:
+    """Date as it is said.
+
+    Examples
+    --------
+    >>> day_in_words(date(2025, 6, 1))
+    '1 June 2025'
+    """
+    return f"{day.day} {day:%B %Y}"
 
 
 def safety_in_words(safety: float | None) -> str:

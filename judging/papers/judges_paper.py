@@ -1,0 +1,75 @@
+"""The judge's blank paper for the very piece: one line a row, ruled at each lead, a number where a name would be."""
+
+from judging.errors import InputError
+from judging.papers.heading import Heading
+from judging.papers.typesetting import typeset
+from judging.piece.piece import Piece
+from judging.piece.rows import row_text
+from judging.striking.rules import CountingRules
+
+
+def judges_paper_pdf(
+    piece: Piece, *, heading: Heading, rules: CountingRules | None = None, number: int | None = None, judge: str = ""
+) -> bytes:
+    """Paper to mark one band on, A4.
+
+    Parameters
+    ----------
+    piece : Piece
+        The test piece; only its marked rows are printed. Where rows are held until called, each is printed once with
+        room to count beside it.
+    heading : Heading
+        The contest and section.
+    rules : CountingRules or None
+        Decide what is marked, and the boxes: one a place where every blow is marked, one a row, or one for so many
+        rows; None for the shipped rules.
+    number : int or None
+        The band's number in the order of ringing; None leaves a box to write it in.
+    judge : str
+        The judge's name; empty leaves a line.
+
+    Returns
+    -------
+    bytes
+        PDF; the same values give the same bytes.
+
+    Raises
+    ------
+    InputError
+        Where no row of the piece is marked, or the number is below 1.
+    """
+    if number is not None and number < 1:
+        raise InputError("number", f"is {number}, but the band that rings first has number 1")
+    rules = rules or CountingRules()
+    marked = rules.marked.rows(piece)
+    if not marked.any():
+        raise InputError("piece", "has no marked row under these rules, so there is nothing to rule a paper for")
+    heads = {label.row for label in piece.labels if label.kind == "lead head"}
+    words: dict[int, list[str]] = {}
+    for label in piece.labels:
+        if label.kind != "lead head":
+            words.setdefault(label.row, []).append(label.text)
+    is_hand = piece.is_hand
+    rows = [
+        {
+            "change": str(piece.change_of(row) or ""),
+            "hand": bool(is_hand[row]),
+            "lead": row in heads,
+            "words": ", ".join(words.get(row, ())),
+            "row": row_text(piece.rows[row]),
+        }
+        for row in marked.nonzero()[0].tolist()
+    ]
+    data = {
+        "heading": heading,
+        "piece": piece.title,
+        "bells": piece.bells,
+        "rows": rows,
+        "held": piece.free_lengths,
+        "number": "" if number is None else str(number),
+        "judge": judge,
+        "scheme": rules.scheme.name,
+        "unit_rows": rules.scheme.unit_rows,
+        "marks_up": rules.scheme.marks_up,
+    }
+    return typeset("judges_paper", data, name=f"Judge's paper: {piece.title}")
