@@ -20,9 +20,9 @@ from judging.sounding.chance import chance
 MAJOR_SCALE = (0, 2, 4, 5, 7, 9, 11)
 
 #: Name, lowest and highest ratio to the nominal, level at 60 ms in dB, its spread from bell to bell in dB, T60 in s.
-#: Hum to quint: old-style rings, free of one another (sizes of the deviations from memory). T60: medians measured on 33
-#: carillon bells of 1658. Levels: those bells' low partials less 3 to 7 dB, and an upper series falling about 4 dB a
-#: partial, which is what heavier, harder swinging clappers give (energy above 2 kHz 3 to 10 dB under the whole,
+#: Hum to quint: old-style rings, free of one another (sizes of the deviations from memory). T60: near the medians
+#: measured on 33 carillon bells. Levels: their low partials less 4 to 8 dB, and an upper series falling 3 to 4 dB
+#: a partial, which is what heavier, harder swinging clappers give (energy above 2 kHz 3 to 10 dB under the whole,
 #: measured on 61 bells struck hard).
 LOW_PARTIALS = (
     ("hum", 0.235, 0.285, -7.0, 4.0, 6.7),
@@ -31,7 +31,7 @@ LOW_PARTIALS = (
     ("quint", 0.746, 0.756, -22.0, 5.0, 4.0),
 )
 
-#: Rim partials (m, 1), tied by one stretch a bell. To the ninth: quartiles measured on 33 carillon bells of 1658, whose
+#: Rim partials (m, 1), tied by one stretch a bell. To the ninth: quartiles measured on 33 carillon bells, whose
 #: medians lie a little under the published typical bell (Perrin, Charnley and dePont 1983: 1.506, 2.083, 2.717, 3.398,
 #: 4.108); above: continued with the same growing steps (ours).
 RIM_PARTIALS = (
@@ -50,7 +50,7 @@ RIM_PARTIALS = (
 USUAL_NOMINAL_HZ = 1500.0
 
 #: Level of an average bell 60 ms after the blow, all partials together, relative to an average nominal: the sum of the
-#: levels in the tables above.
+#: levels in the tables, about.
 LOUD_DB = 5.0
 
 #: How much louder one bell of a ring is than another: standard deviation in dB (ours).
@@ -117,6 +117,11 @@ class Bell:
     settle_s: float
     swing_db: float
     swing_hz: float
+
+    def __post_init__(self) -> None:
+        """Make the arrays read-only."""
+        for array in (self.hz, self.t60_s, self.level_db, self.phase, self.warble_hz, self.warble_share):
+            array.setflags(write=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,9 @@ BLOCK: Final = 1 << 18
 CONTACTS_AT_A_TIME: Final = 16
 PIECE: Final = 256
 
+#: Contact noises made at a time.
+NOISES_AT_A_TIME: Final = 512
+
 
 def sound_bell(
     track: NDArray[np.float32],
@@ -67,8 +70,11 @@ def sound_bell(
         for span, table in stroke.groups:
             both = np.hstack([weight[:, span].real, weight[:, span].imag]).astype(np.float32)
             _add_all(track, first[side], both, table.reshape(-1, table.shape[2]))
-        for begin, sound in zip(first[side], reflections.heard(contact_noise(part, bell, rate, rng)), strict=True):
-            _add(track, begin, sound)
+        for start in range(0, len(side), NOISES_AT_A_TIME):
+            some = slice(start, start + NOISES_AT_A_TIME)
+            noises = reflections.heard(contact_noise(struck.at(side[some]), bell, rate, rng))
+            for begin, sound in zip(first[side[some]], noises, strict=True):
+                _add(track, begin, sound)
 
 
 def reverberate(track: NDArray[np.float32], tail: NDArray[np.float32]) -> None:
@@ -114,9 +120,10 @@ def _add_all(
     pieces = np.ascontiguousarray(padded.reshape(rows, count, PIECE).swapaxes(0, 1))
     for start in range(0, len(first), CONTACTS_AT_A_TIME):
         some = slice(start, start + CONTACTS_AT_A_TIME)
-        sounds = np.matmul(weight[some], pieces)
-        for which, begin in enumerate(first[some]):
-            _add(track, begin, sounds[:, which].ravel()[:length])
+        sounds = np.empty((len(first[some]), count * PIECE), np.float32)
+        np.matmul(weight[some], pieces, out=sounds.reshape(-1, count, PIECE).swapaxes(0, 1))
+        for begin, sound in zip(first[some], sounds, strict=True):
+            _add(track, begin, sound[:length])
 
 
 def _add(track: NDArray[np.float32], begin: int, sound: NDArray[np.float32]) -> None:

@@ -107,6 +107,11 @@ class Reflections:
     delays: NDArray[np.int64]
     gains: NDArray[np.float32]
 
+    def __post_init__(self) -> None:
+        """Make the arrays read-only."""
+        self.delays.setflags(write=False)
+        self.gains.setflags(write=False)
+
     def heard(self, sound: NDArray[np.float32]) -> NDArray[np.float32]:
         """Sound with its reflections, along the last axis.
 

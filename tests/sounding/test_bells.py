@@ -18,7 +18,7 @@ from judging.sounding import Bell, ring, ring_of_bells
 from judging.striking.strike_log import StrikeLog
 
 RATE = 44_100
-HEARD_S = 12.0
+HEARD_S = 7.0
 
 
 @cache

@@ -16,7 +16,7 @@ import sys, zlib
 import numpy as np
 from judging.sounding import ROOMS, Noise, ring, ring_of_bells
 from judging.striking.strike_log import StrikeLog
-log = StrikeLog(np.arange(60) * 0.21, np.arange(60, dtype=np.int8) % 4 + 1, np.zeros(60))
+log = StrikeLog(np.arange(24) * 0.21, np.arange(24, dtype=np.int8) % 4 + 1, np.zeros(24))
 samples, _ = ring(log, ring_of_bells(4, seed=3), ROOMS["church"], Noise("wind", 20), seed=4)
 print(zlib.crc32(samples.tobytes()))
 """
