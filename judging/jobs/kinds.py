@@ -15,9 +15,9 @@ from judging import __version__
 from judging.jobs.limits import Limits
 from judging.jobs.queue import enqueue
 from judging.jobs.tasks import Listened, Refused, listen_task
-from judging.store.contests import contests, entries_of
 from judging.store.engine import Store
-from judging.store.evidence import add_strike_log, piece_of, recordings_of, strike_log_of
+from judging.store.evidence import add_strike_log, recordings_of, strike_log_of
+from judging.store.lookups import contests, entries_of, piece_of
 from judging.store.service_tables import StoredJob
 from judging.store.tables import StoredEntry, StoredRecording
 

@@ -104,6 +104,7 @@ class Runner:
 
     def _run(self) -> None:
         """Run until stopped; an engine that breaks is made anew."""
+        self._store.sweep()
         while not self._stopping.is_set():
             try:
                 if self._is_work_waiting():

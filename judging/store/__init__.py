@@ -29,29 +29,20 @@ from judging.store.backup import backup, restore
 from judging.store.contests import (
     add_entry,
     add_piece,
-    as_entry,
     change_entry,
-    contest_by_slug,
-    contests,
     create_contest,
-    draw_order,
-    entries_of,
-    entry_by_key,
-    judge_by_key,
-    judges_of,
-    load_day,
-    order_of,
-    pieces_of,
     publish,
+    refuse_if_final,
     set_order,
     set_phase,
+    set_rules,
 )
+from judging.store.days import draw_order, load_day
 from judging.store.engine import Store
 from judging.store.evidence import (
     add_recording,
     add_strike_log,
     erase_recording,
-    piece_of,
     recordings_of,
     set_consent,
     strike_log_of,
@@ -59,6 +50,19 @@ from judging.store.evidence import (
     wanted_recordings,
 )
 from judging.store.folder import import_folder
+from judging.store.lookups import (
+    as_entry,
+    contest_by_slug,
+    contests,
+    entries_of,
+    entry_by_key,
+    judge_by_key,
+    judges_of,
+    order_of,
+    piece_of,
+    pieces_of,
+    rules_of,
+)
 from judging.store.recordings import Incoming, Kept, Recordings
 from judging.store.service_tables import StoredAudit, StoredJob, StoredLink, StoredSession
 from judging.store.settings import Settings
@@ -131,12 +135,15 @@ __all__ = [
     "pieces_of",
     "publish",
     "recordings_of",
+    "refuse_if_final",
     "renew_session",
     "restore",
     "revoke_link",
+    "rules_of",
     "set_consent",
     "set_order",
     "set_phase",
+    "set_rules",
     "sheets_of",
     "strike_log_of",
     "strike_logs_of",

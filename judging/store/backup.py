@@ -9,9 +9,8 @@ import json
 import os
 import secrets
 import shutil
-import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from hashlib import file_digest
@@ -23,6 +22,7 @@ from sqlmodel import Session
 from judging import __version__
 from judging.errors import InputError
 from judging.store.audit import verify_chain
+from judging.store.database_copy import check_database, copy_database
 from judging.store.engine import DATABASE_NAME, database_engine
 from judging.store.evidence import wanted_recordings
 from judging.store.recordings import sync_folder
@@ -143,39 +143,12 @@ def restore(source: Path, data: Path) -> BackupReport:
         # Only what is listed: a log file left beside the database would be played back into it.
         for name, sha256 in listed.files.items():
             _copy_verified(source / name, part / name, sha256)
-        _check_database(part / DATABASE_NAME)
+        check_database(part / DATABASE_NAME)
         with _reading(part / DATABASE_NAME) as session:
             head = str(verify_chain(session))
         if head != listed.audit_head:
             raise InputError(str(source), f"its audit chain ends at {head}, its list says {listed.audit_head}")
     return BackupReport(data, len(listed.files) - 1, listed.missing, head)
-
-
-def copy_database(source: Path, target: Path) -> None:
-    """Copy one database as of one moment while it is in use; checked, and there only when whole.
-
-    Parameters
-    ----------
-    source, target : Path
-        Files; the target's folder must exist.
-
-    Raises
-    ------
-    InputError
-        The copy is damaged.
-    """
-    part = target.with_name(f".{target.name}-{secrets.token_hex(8)}.part")
-    try:
-        with closing(sqlite3.connect(source)) as live, closing(sqlite3.connect(part)) as copy:
-            live.backup(copy)
-            copy.execute("PRAGMA journal_mode = DELETE")  # one file, with no log beside it
-        _check_database(part)
-        with part.open("rb+") as file:
-            os.fsync(file.fileno())
-        part.replace(target)
-        sync_folder(target.parent)
-    finally:
-        part.unlink(missing_ok=True)
 
 
 @contextmanager
@@ -207,17 +180,6 @@ def _reading(path: Path) -> Iterator[Session]:
             yield session
     finally:
         engine.dispose()
-
-
-def _check_database(path: Path) -> None:
-    try:
-        with closing(sqlite3.connect(path)) as database:
-            found = [row[0] for row in database.execute("PRAGMA integrity_check")]
-            orphans = database.execute("PRAGMA foreign_key_check").fetchall()
-    except sqlite3.DatabaseError as problem:
-        raise InputError(DATABASE_NAME, f"is not a usable database ({problem})") from problem
-    if found != ["ok"] or orphans:
-        raise InputError(DATABASE_NAME, f"is damaged ({'; '.join(found[:3])}; {len(orphans)} broken references)")
 
 
 def _copy_verified(source: Path, target: Path, sha256: str) -> None:

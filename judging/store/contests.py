@@ -1,4 +1,7 @@
-"""Contests: made from their texts, listed, moved from phase to phase, and read back as one `ContestDay`."""
+"""What an organiser does with a contest: made from its texts, changed by its rules, published; each in the trail.
+
+Final is final: until a revision is opened nothing here is allowed any more.
+"""
 
 import json
 import re
@@ -6,28 +9,27 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from typing import Any
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session, select
 
-from judging.contest import ContestDay, Entry, Judge, Phase, draw, numbered, read_entries, read_rules, rules_are_frozen
+from judging.contest import Entry, Judge, Phase, read_entries, read_rules, rules_are_frozen
 from judging.contest.rules import check_identifier
 from judging.errors import InputError, RuleError
 from judging.piece import piece_from_file
 from judging.store.audit import audit, head
-from judging.store.evidence import strike_logs_of
-from judging.store.sheets import sheets_of
+from judging.store.lookups import ENTRY_FIELDS, contest_by_slug, entries_of, judges_of
+from judging.store.service_tables import StoredLink
 from judging.store.tables import (
     StoredContest,
     StoredEntry,
     StoredJudge,
     StoredPiece,
     StoredPublication,
+    StoredSheet,
     fields_of,
 )
 
-#: Fields of an entry that are kept under their own names.
-_ENTRY_FIELDS = tuple(
-    name for name in Entry.__dataclass_fields__ if name not in {"id", "also_in", "may_be_recorded", "number"}
-)
+#: What may be changed of an entry: what was declared, and what the steward sees.
+_CHANGEABLE = (*ENTRY_FIELDS, "began_at", "ended_at")
 
 
 def create_contest(
@@ -74,14 +76,44 @@ def create_contest(
     session.flush()
     contest_id = contest.id
     audit(session, who=who, what="contest made", contest=contest.slug, after={"title": rules.title})
-    for position, judge in enumerate(rules.judges):
-        session.add(StoredJudge(contest_id=contest_id, key=judge.id, position=position, name=judge.name))
+    _set_judges(session, contest, rules.judges)
     for file_name, text in (pieces or {}).items():
         add_piece(session, contest_id, file_name=file_name, text=text, who=who)
     if entries_text:
         for entry in read_entries(entries_text, name="entries.toml", rules=rules):
             add_entry(session, contest_id, entry, who=who)
     return contest
+
+
+def set_rules(session: Session, contest: StoredContest, rules_text: str, *, who: str) -> None:
+    """Put other rules in force while they are a draft.
+
+    Parameters
+    ----------
+    session : Session
+        A writing session.
+    contest : StoredContest
+        From this session.
+    rules_text : str
+        ``rules.toml``.
+    who : str
+        Who declares them.
+
+    Raises
+    ------
+    InputError
+        The text cannot be read.
+    RuleError
+        The rules are published, or no longer name a judge who has been given a link.
+    """
+    if rules_are_frozen(Phase(contest.phase)):
+        raise RuleError(f"The rules are published and cannot be changed: the contest is {contest.phase}.")
+    rules = read_rules(rules_text, name="rules.toml")
+    before = contest.rules_text
+    contest.rules_text, contest.title = rules_text, rules.title
+    session.add(contest)
+    _set_judges(session, contest, rules.judges)
+    audit(session, who=who, what="rules set", contest=contest.slug, before=before, after=rules_text)
 
 
 def add_piece(session: Session, contest_id: int, *, file_name: str, text: str, who: str) -> StoredPiece:
@@ -134,13 +166,14 @@ def add_entry(session: Session, contest_id: int, entry: Entry, *, who: str) -> S
     others = entries_of(session, contest_id)
     if check_identifier(entry.id, "entry") in {other.key for other in others}:
         raise InputError(f"entry {entry.id}", "is there already; give the band another identifier")
+    refuse_if_final(contest)
     stored = StoredEntry(
         contest_id=contest_id,
         key=entry.id,
         received=len(others),
         also_in_json=json.dumps(entry.also_in),
         consent="not asked" if entry.may_be_recorded else "refused",
-        **{name: getattr(entry, name) for name in _ENTRY_FIELDS},
+        **{name: getattr(entry, name) for name in ENTRY_FIELDS},
     )
     session.add(stored)
     session.flush()
@@ -158,7 +191,7 @@ def change_entry(session: Session, entry: StoredEntry, *, who: str, reason: str 
     """
     contest = session.get_one(StoredContest, entry.contest_id)
     refuse_if_final(contest)
-    unknown = set(changes) - set(_ENTRY_FIELDS)
+    unknown = set(changes) - set(_CHANGEABLE)
     if unknown:
         raise InputError(f"entry {entry.key}", f"has no field {', '.join(sorted(unknown))}")
     before = fields_of(entry, *changes)
@@ -203,6 +236,7 @@ def set_order(session: Session, contest: StoredContest, keys: Iterable[str], *, 
     InputError
         Not every entry once.
     """
+    refuse_if_final(contest)
     order = list(keys)
     known = sorted(entry.key for entry in entries_of(session, contest.id) if not entry.withdrawn)
     if sorted(order) != known:
@@ -268,105 +302,6 @@ def publish(
     return publication
 
 
-def contests(session: Session) -> list[StoredContest]:
-    """Return all contests, newest first."""
-    return list(session.exec(select(StoredContest).order_by(col(StoredContest.id).desc())).all())
-
-
-def contest_by_slug(session: Session, slug: str) -> StoredContest | None:
-    """Return the contest of that name in addresses, if there is one."""
-    return session.exec(select(StoredContest).where(StoredContest.slug == slug)).first()
-
-
-def entries_of(session: Session, contest_id: int) -> list[StoredEntry]:
-    """Return a contest's entries in order of receipt."""
-    return list(
-        session.exec(
-            select(StoredEntry).where(StoredEntry.contest_id == contest_id).order_by(col(StoredEntry.received))
-        ).all()
-    )
-
-
-def entry_by_key(session: Session, contest_id: int, key: str) -> StoredEntry | None:
-    """Return one entry of a contest by its identifier, if there is one."""
-    return session.exec(select(StoredEntry).where(StoredEntry.contest_id == contest_id, StoredEntry.key == key)).first()
-
-
-def judges_of(session: Session, contest_id: int) -> list[StoredJudge]:
-    """Return a contest's judges in the order in which they are printed."""
-    return list(
-        session.exec(
-            select(StoredJudge).where(StoredJudge.contest_id == contest_id).order_by(col(StoredJudge.position))
-        ).all()
-    )
-
-
-def judge_by_key(session: Session, contest_id: int, key: str) -> StoredJudge | None:
-    """Return one judge of a contest by identifier, if there is one."""
-    return session.exec(select(StoredJudge).where(StoredJudge.contest_id == contest_id, StoredJudge.key == key)).first()
-
-
-def pieces_of(session: Session, contest_id: int) -> list[StoredPiece]:
-    """Return a contest's test pieces in order of key."""
-    return list(
-        session.exec(
-            select(StoredPiece).where(StoredPiece.contest_id == contest_id).order_by(col(StoredPiece.key))
-        ).all()
-    )
-
-
-def order_of(contest: StoredContest) -> tuple[str, ...]:
-    """Return entry keys in the drawn order; empty before the draw."""
-    return tuple(json.loads(contest.order_json))
-
-
-def load_day(session: Session, contest_id: int) -> ContestDay:
-    """Everything a result is made from, read from the texts that are kept.
-
-    Parameters
-    ----------
-    session : Session
-        A reading session will do.
-    contest_id : int
-        Which contest.
-
-    Returns
-    -------
-    ContestDay
-        As `judging.contest.judge_contest` takes it. Before the draw the order is that of receipt.
-    """
-    contest = session.get_one(StoredContest, contest_id)
-    entries = [as_entry(entry) for entry in entries_of(session, contest_id)]
-    order = order_of(contest)
-    judges = [judge for judge in judges_of(session, contest_id) if not judge.shadow]
-    return ContestDay(
-        rules=read_rules(contest.rules_text, name="rules.toml"),
-        entries=numbered(entries, order),
-        judges=tuple(Judge(judge.key, judge.name) for judge in judges),
-        pieces={piece.key: piece_from_file(piece.file_name, piece.text) for piece in pieces_of(session, contest_id)},
-        logs=strike_logs_of(session, contest_id),
-        sheets=sheets_of(session, contest_id),
-        order=order or tuple(entry.id for entry in entries if not entry.withdrawn),
-    )
-
-
-def draw_order(session: Session, contest_id: int) -> tuple[str, ...]:
-    """Return the order that the declared seed draws; anyone gets the same."""
-    contest = session.get_one(StoredContest, contest_id)
-    seed = read_rules(contest.rules_text, name="rules.toml").draw_seed
-    return draw(tuple(as_entry(entry) for entry in entries_of(session, contest_id)), seed)
-
-
-def as_entry(stored: StoredEntry) -> Entry:
-    """Return the value of a stored entry, without its number in the order (`numbered` gives it)."""
-    return Entry(
-        id=stored.key,
-        also_in=tuple(json.loads(stored.also_in_json)),
-        may_be_recorded=stored.consent != "refused",
-        **{name: getattr(stored, name) for name in _ENTRY_FIELDS},
-    )
-
-
 def refuse_if_final(contest: StoredContest) -> None:
     """Raise `RuleError` where the contest is final: a correction is made by opening a revision."""
     if contest.phase == Phase.FINAL:
@@ -381,3 +316,21 @@ def _free_slug(session: Session, title: str) -> str:
     while (slug := stem if number == 1 else f"{stem}-{number}") in taken:
         number += 1
     return slug
+
+
+def _set_judges(session: Session, contest: StoredContest, judges: Iterable[Judge]) -> None:
+    """Keep the judges that the rules name, in their order, and no others but those who judge to learn."""
+    known = {judge.key: judge for judge in judges_of(session, contest.id) if not judge.shadow}
+    for position, judge in enumerate(judges):
+        stored = known.pop(judge.id, None) or StoredJudge(
+            contest_id=contest.id, key=judge.id, position=position, name=judge.name
+        )
+        stored.position, stored.name = position, judge.name
+        session.add(stored)
+    for stored in known.values():
+        links = select(StoredLink.id).where(StoredLink.judge_id == stored.id)
+        sheets = select(StoredSheet.id).where(StoredSheet.judge_id == stored.id)
+        if session.exec(links).first() is not None or session.exec(sheets).first() is not None:
+            raise RuleError(f"Judge {stored.name} has a link or a sheet already; leave the judge in the rules.")
+        session.delete(stored)
+    session.flush()

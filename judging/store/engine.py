@@ -15,10 +15,11 @@ from typing import Any, Self
 
 from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import DatabaseError
+from sqlalchemy.exc import DatabaseError, OperationalError
 from sqlmodel import Session
 
-from judging.errors import InputError
+from judging.errors import InputError, RuleError
+from judging.store.evidence import wanted_recordings
 from judging.store.migrate import migrate
 from judging.store.recordings import Recordings
 from judging.store.settings import Settings
@@ -73,6 +74,8 @@ class Store:
         ------
         InputError
             The folder cannot be used, or was written by a newer version.
+        RuleError
+            Others have been writing for too long, or the disk is full.
         """
         settings = settings or Settings()
         try:
@@ -85,8 +88,8 @@ class Store:
             raise InputError(str(data), "cannot be used as a data folder (it may not be written to)")
         writer = database_engine(path, writes=True)
         try:
-            with writer.connect() as connection:
-                migrate(connection, path)
+            with _storage_errors(), writer.connect() as connection:
+                migrate(connection, path, saved=data / "backups")
         except (sqlite3.DatabaseError, DatabaseError) as problem:
             writer.dispose()
             cause = problem.orig if isinstance(problem, DatabaseError) else problem
@@ -101,8 +104,14 @@ class Store:
         ------
         Session
             What was loaded in it stays readable afterwards.
+
+        Raises
+        ------
+        RuleError
+            Others have been writing for too long, or the disk is full; nothing was kept.
         """
-        with Session(self._writer, expire_on_commit=False) as session, session.begin():
+        with _storage_errors(), Session(self._writer, expire_on_commit=False) as session, session.begin():
+            session.connection()  # takes the write lock now, before anything is read
             yield session
 
     @contextmanager
@@ -116,6 +125,22 @@ class Store:
         """
         with Session(self._reader, expire_on_commit=False, autoflush=False) as session:
             yield session
+
+    def sweep(self, *, older_than_s: float = 86_400.0) -> tuple[str, ...]:
+        """Names of files removed from the recordings: cut uploads, and what no entry refers to any more.
+
+        Parameters
+        ----------
+        older_than_s : float
+            Younger files are left, since their row may be on its way.
+
+        Returns
+        -------
+        tuple of str
+            In order.
+        """
+        with self.write() as session:  # so that no row can come to refer to a file that is being removed
+            return self.recordings.sweep(wanted_recordings(session), older_than_s=older_than_s)
 
     def close(self) -> None:
         """Let go of all connections."""
@@ -168,6 +193,20 @@ def database_engine(path: Path, *, writes: bool, alone: bool = False) -> Engine:
         connection.exec_driver_sql(begin)
 
     return engine
+
+
+@contextmanager
+def _storage_errors() -> Iterator[None]:
+    """Say in words what keeps a database from being written."""
+    try:
+        yield
+    except OperationalError as problem:
+        code = getattr(problem.orig, "sqlite_errorname", "")
+        if code.startswith("SQLITE_BUSY"):
+            raise RuleError("Others are writing just now, so nothing was kept; send it again in a moment.") from problem
+        if code.startswith("SQLITE_FULL"):
+            raise RuleError("The disk is full, so nothing was kept; free some space and send it again.") from problem
+        raise
 
 
 def _use_wal(dbapi: sqlite3.Connection) -> None:

@@ -11,8 +11,10 @@ from sqlmodel import Session, col, select
 from judging.errors import RuleError
 from judging.piece import piece_from_file
 from judging.store.audit import audit
+from judging.store.contests import refuse_if_final
+from judging.store.lookups import entries_of, piece_of
 from judging.store.recordings import Kept
-from judging.store.tables import StoredContest, StoredEntry, StoredPiece, StoredRecording, StoredStrikeLog, utc_now
+from judging.store.tables import StoredContest, StoredEntry, StoredRecording, StoredStrikeLog, utc_now
 from judging.striking import read_log, write_log
 from judging.striking.strike_log import StrikeLog
 
@@ -27,7 +29,7 @@ def set_consent(session: Session, entry: StoredEntry, consent: str, *, who: str)
     entry : StoredEntry
         Whose.
     consent : {"not asked", "given", "refused"}
-        Where it is refused afterwards, `erase_recording` is the caller's next step.
+        Where it is refused afterwards, `erase_recording` is the next step.
     who : str
         Who asked.
     """
@@ -72,8 +74,9 @@ def add_recording(session: Session, entry: StoredEntry, kept: Kept, *, name: str
     Raises
     ------
     RuleError
-        The band has refused, or was not asked.
+        The band has refused, or was not asked; or the result is final.
     """
+    refuse_if_final(session.get_one(StoredContest, entry.contest_id))
     if entry.consent != "given":
         asked = "has not been asked whether it may be recorded" if entry.consent == "not asked" else "does not agree"
         raise RuleError(f"No recording of {entry.key} can be kept: the band {asked}. It is judged by ear alone.")
@@ -99,22 +102,17 @@ def add_recording(session: Session, entry: StoredEntry, kept: Kept, *, name: str
     return recording
 
 
-def erase_recording(session: Session, recording: StoredRecording, *, who: str, reason: str) -> bool:
-    """Note that a recording is erased; say whether its file is wanted by no other entry and must now go.
+def erase_recording(session: Session, recording: StoredRecording, *, who: str, reason: str) -> None:
+    """Give a recording up; its file goes with the next `Store.sweep`, unless another entry refers to it.
 
     Parameters
     ----------
     session : Session
         A writing session.
     recording : StoredRecording
-        Which.
+        From this session.
     who, reason : str
         Who erases it and why.
-
-    Returns
-    -------
-    bool
-        True where the caller is to call `Recordings.erase` once this is committed.
     """
     entry = session.get_one(StoredEntry, recording.entry_id)
     recording.erased_at = utc_now()
@@ -129,7 +127,6 @@ def erase_recording(session: Session, recording: StoredRecording, *, who: str, r
         before={"sha256": recording.sha256},
         reason=reason,
     )
-    return recording.sha256 not in wanted_recordings(session)
 
 
 def wanted_recordings(session: Session) -> set[str]:
@@ -192,7 +189,10 @@ def add_strike_log(
     ------
     InputError
         The data is no strike log for this entry's number of bells.
+    RuleError
+        The result is final, or no test piece is declared for the entry.
     """
+    refuse_if_final(session.get_one(StoredContest, entry.contest_id))
     encoded = data.encode() if isinstance(data, str) else data
     csv = write_log(read_log(encoded, name=name, bells=_bells(session, entry)))
     stored = StoredStrikeLog(
@@ -226,33 +226,14 @@ def strike_log_of(session: Session, entry_id: int) -> StoredStrikeLog | None:
 
 def strike_logs_of(session: Session, contest_id: int) -> dict[str, StrikeLog]:
     """Return the strike logs in force of a contest, by entry key."""
-    entries = session.exec(
-        select(StoredEntry).where(StoredEntry.contest_id == contest_id).order_by(col(StoredEntry.received))
-    ).all()
     logs = {}
-    for entry in entries:
+    for entry in entries_of(session, contest_id):
         stored = strike_log_of(session, entry.id)
         if stored is not None:
             logs[entry.key] = read_log(
                 stored.csv.encode(), name=f"strike log of {entry.key}", bells=_bells(session, entry)
             )
     return logs
-
-
-def piece_of(session: Session, entry: StoredEntry) -> StoredPiece:
-    """Return the test piece of an entry.
-
-    Raises
-    ------
-    RuleError
-        None is declared for it yet.
-    """
-    piece = session.exec(
-        select(StoredPiece).where(StoredPiece.contest_id == entry.contest_id, StoredPiece.key == entry.piece)
-    ).first()
-    if piece is None:
-        raise RuleError(f"No test piece is declared for {entry.key} yet; add it before the ringing is heard.")
-    return piece
 
 
 def _bells(session: Session, entry: StoredEntry) -> int:

@@ -7,13 +7,15 @@ from pathlib import Path
 
 from sqlmodel import Session
 
-from judging.contest import Phase, draw, read_comments, read_sheets
+from judging.contest import Phase, read_comments, read_sheets
 from judging.errors import InputError
 from judging.files import read_bytes, read_text
 from judging.marks.values import Sheet
-from judging.store.contests import as_entry, create_contest, entries_of, load_day, set_order, set_phase
+from judging.store.contests import create_contest, set_order, set_phase
+from judging.store.days import draw_order, load_day
 from judging.store.engine import Store
 from judging.store.evidence import add_recording, add_strike_log, set_consent
+from judging.store.lookups import entries_of
 from judging.store.recordings import Kept
 from judging.store.sheets import add_sheet
 from judging.store.tables import StoredEntry
@@ -65,9 +67,7 @@ def import_folder(store: Store, folder: Path, *, who: str, slug: str = "") -> in
             add_sheet(session, contest_id, sheet, who=who)
         day = load_day(session, contest_id)
         if day.rules.draw_seed:
-            set_order(
-                session, contest, draw([as_entry(entry) for entry in entries.values()], day.rules.draw_seed), who=who
-            )
+            set_order(session, contest, draw_order(session, contest_id), who=who)
         wanted = {(judge.id, entry.id) for judge in day.judges for entry in day.entries if not entry.withdrawn}
         if wanted and wanted <= {(sheet.judge, sheet.entry) for sheet in sheets}:
             set_phase(session, contest, Phase.SHEETS_IN, who=who)

@@ -1,5 +1,6 @@
 """Bringing a database up to the present tables, in one transaction: all of it or nothing."""
 
+from datetime import UTC, datetime
 from pathlib import Path
 
 from alembic import command
@@ -9,6 +10,7 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import Connection
 
 from judging.errors import InputError
+from judging.store.database_copy import copy_database
 
 MIGRATIONS = Path(__file__).resolve().parent / "migrations"
 
@@ -21,15 +23,17 @@ def alembic_config() -> Config:
     return config
 
 
-def migrate(connection: Connection, path: Path) -> None:
-    """Upgrade a database to the newest tables.
+def migrate(connection: Connection, path: Path, *, saved: Path) -> None:
+    """Upgrade a database to the newest tables, having saved it as it was.
 
     Parameters
     ----------
     connection : Connection
         A connection of a writing engine, with no transaction begun.
     path : Path
-        The database file, for messages.
+        The database file.
+    saved : Path
+        Folder in which a copy is kept of a database that is about to be changed.
 
     Raises
     ------
@@ -47,5 +51,9 @@ def migrate(connection: Connection, path: Path) -> None:
             )
         if current == script.get_current_head():
             return
+        if current is not None:  # it holds something already; as a writer nobody else changes it now
+            saved.mkdir(mode=0o700, exist_ok=True)
+            moment = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
+            copy_database(path, saved / f"tables-{current}-{moment}.sqlite3")
         config.attributes["connection"] = connection
         command.upgrade(config, "head")

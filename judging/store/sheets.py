@@ -6,12 +6,13 @@ from collections.abc import Sequence
 
 from sqlmodel import Session, col, select
 
-from judging.contest import Phase, read_rules
 from judging.errors import InputError, RuleError
 from judging.marks.panel import check_figure
 from judging.marks.rules import Sheets
 from judging.marks.values import Sheet, Tap
 from judging.store.audit import audit
+from judging.store.contests import refuse_if_final
+from judging.store.lookups import entry_by_key, judge_by_key, rules_of
 from judging.store.tables import StoredContest, StoredEntry, StoredJudge, StoredSheet, StoredTap
 
 #: More faults than any sheet can hold: a figure above it is a slip of the hand.
@@ -46,22 +47,17 @@ def add_sheet(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> S
         A version is signed already and no reason is given, or the contest is final.
     """
     contest = session.get_one(StoredContest, contest_id)
-    judge = session.exec(
-        select(StoredJudge).where(StoredJudge.contest_id == contest_id, StoredJudge.key == sheet.judge)
-    ).first()
-    entry = session.exec(
-        select(StoredEntry).where(StoredEntry.contest_id == contest_id, StoredEntry.key == sheet.entry)
-    ).first()
+    judge = judge_by_key(session, contest_id, sheet.judge)
+    entry = entry_by_key(session, contest_id, sheet.entry)
     if judge is None:
         raise InputError(f"sheet for {sheet.entry}", f"there is no judge {sheet.judge} in this contest")
     if entry is None:
         raise InputError(f"sheet of judge {sheet.judge}", f"there is no entry {sheet.entry} in this contest")
-    _refuse_nonsense(sheet, read_rules(contest.rules_text, name="rules.toml").marks.sheets)
+    _refuse_nonsense(sheet, rules_of(contest).marks.sheets)
     latest = latest_sheet(session, judge.id, entry.id)
     if latest is not None and as_sheet(session, latest, sheet.judge, sheet.entry) == _next(sheet, latest.revision):
         return latest
-    if contest.phase == Phase.FINAL:
-        raise RuleError(f"The result of {contest.title} is final; a correction is made as a new revision.")
+    refuse_if_final(contest)
     if latest is not None and not sheet.reason.strip():
         raise RuleError(
             f"Judge {judge.name} has signed a sheet for {sheet.entry} already ({latest.total} in all); "

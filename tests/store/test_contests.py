@@ -11,11 +11,13 @@ from sqlmodel import select
 from judging.contest import Entry, Phase, draw, read_entries, read_rules
 from judging.errors import InputError, RuleError
 from judging.store import (
+    Kept,
     Store,
     StoredAudit,
     StoredPublication,
     add_entry,
     add_piece,
+    add_recording,
     add_strike_log,
     as_entry,
     change_entry,
@@ -29,10 +31,13 @@ from judging.store import (
     import_folder,
     judges_of,
     load_day,
+    make_link,
     order_of,
+    piece_of,
     publish,
     set_order,
     set_phase,
+    set_rules,
     strike_log_of,
     verify_chain,
 )
@@ -317,3 +322,62 @@ def test_a_band_that_refused_is_not_recorded_even_where_the_folder_has_a_recordi
         day = load_day(session, contest_id)
     assert [entry.may_be_recorded for entry in day.entries] == [True, True, False]
     assert store.recordings.sweep(set(), older_than_s=0) != ()
+
+
+def test_draft_rules_are_replaced_with_their_title_and_judges(
+    store: Store, contest: StoredContest, texts: dict[str, str]
+) -> None:
+    other = texts["rules"].replace("Spring", "Autumn").replace('id = "a"', 'id = "c"').replace("Judge A", "Judge C")
+    with store.write() as session:
+        set_rules(session, session.get_one(StoredContest, contest.id), other, who="organiser")
+
+        day = load_day(session, contest.id)
+
+    assert day.rules.title == "Autumn Six-Bell Contest"
+    assert [(judge.id, judge.name) for judge in day.judges] == [("c", "Judge C"), ("b", "Judge B")]
+
+
+def test_rules_cannot_drop_a_judge_who_has_a_link(store: Store, contest: StoredContest, texts: dict[str, str]) -> None:
+    with store.write() as session:
+        [judge, _] = judges_of(session, contest.id)
+        make_link(session, role="judge", who="organiser", contest_id=contest.id, judge_id=judge.id)
+
+    other = texts["rules"].replace('id = "a"', 'id = "c"')
+    with pytest.raises(RuleError, match="Judge A has a link or a sheet already"), store.write() as session:
+        set_rules(session, session.get_one(StoredContest, contest.id), other, who="organiser")
+    with store.read() as session:
+        assert session.get_one(StoredContest, contest.id).rules_text == texts["rules"]
+
+
+def test_published_rules_are_frozen(store: Store, contest: StoredContest, texts: dict[str, str]) -> None:
+    with store.write() as session:
+        set_phase(session, session.get_one(StoredContest, contest.id), Phase.PUBLISHED, who="organiser")
+
+    with pytest.raises(RuleError, match="published and cannot be changed"), store.write() as session:
+        set_rules(session, session.get_one(StoredContest, contest.id), texts["rules"], who="organiser")
+
+
+def test_an_entry_that_names_no_piece_has_its_sections(store: Store, contest_id: int) -> None:
+    with store.write() as session:
+        entry = add_entry(session, contest_id, Entry(id="dale", band="Dale"), who="organiser")
+        assert piece_of(session, entry).key == "hunt"
+        change_entry(session, entry, who="organiser", piece="stedman")
+        with pytest.raises(RuleError, match="No test piece is declared for dale"):
+            piece_of(session, entry)
+
+
+def test_a_final_contest_is_closed(store: Store, contest: StoredContest, texts: dict[str, str]) -> None:
+    entry = entry_of(store, contest.id, "ash")
+    with store.write() as session:
+        stored = session.get_one(StoredContest, contest.id)
+        set_phase(session, stored, Phase.FINAL, who="organiser")
+        log = {"data": texts["log"], "name": "ash.csv", "origin": "given"}
+        deeds: list[Callable[[], object]] = [
+            lambda: add_entry(session, contest.id, Entry(id="dale", band="Dale"), who="organiser"),
+            lambda: set_order(session, stored, ["ash", "birch", "cedar"], who="organiser"),
+            lambda: add_strike_log(session, entry, who="steward", **log),
+            lambda: add_recording(session, entry, Kept("0" * 64, 4), name="ash.wav", who="steward"),
+        ]
+        for deed in deeds:
+            with pytest.raises(RuleError, match="is final; a correction is made as a new revision"):
+                deed()

@@ -1,6 +1,8 @@
 """The open store: durable connections, writers and readers kept apart, migrations all or nothing."""
 
+import shutil
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -11,10 +13,10 @@ from sqlalchemy import inspect, text
 from sqlalchemy.exc import IntegrityError, OperationalError
 from sqlmodel import create_engine, select
 
-from judging.errors import InputError
+from judging.errors import InputError, RuleError
 from judging.store import Settings, Store, StoredContest, audit, head
 from judging.store.engine import DATABASE_NAME, database_engine
-from judging.store.migrate import alembic_config
+from judging.store.migrate import MIGRATIONS, alembic_config
 from judging.store.tables import Base
 
 
@@ -180,3 +182,55 @@ def test_a_copy_that_nobody_else_uses_is_read_without_leaving_a_log_beside_it(tm
     engine.dispose()
 
     assert [file.name for file in tmp_path.iterdir()] == ["copy.sqlite3"]
+
+
+def test_a_writer_that_waited_too_long_is_told_so_in_words(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("judging.store.engine.BUSY_TIMEOUT_MS", 10)
+    with Store.open(store.data, store.settings) as hurried, store.write():
+        with pytest.raises(RuleError, match="Others are writing just now, so nothing was kept"), hurried.write():
+            pass
+        with pytest.raises(RuleError, match="Others are writing just now"):
+            Store.open(store.data, store.settings)
+    with hurried.write() as session:
+        assert audit(session, who="organiser", what="note").seq == 1
+    hurried.close()
+
+
+def test_a_full_disk_is_said_in_words_and_keeps_nothing_of_the_transaction(store: Store) -> None:
+    def write() -> None:
+        with store.write() as session:
+            session.connection().execute(text("PRAGMA max_page_count = 1"))  # it is set to the present size
+            for _ in range(200):
+                audit(session, who="organiser", what="note", after="x" * 4000)
+
+    with pytest.raises(RuleError, match="The disk is full, so nothing was kept"):
+        write()
+    with store.read() as session:
+        assert head(session).seq == 0
+
+
+def test_a_database_is_saved_as_it_was_before_its_tables_are_changed(
+    store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A second migration is made up for this: it adds one table."""
+    with store.write() as session:
+        audit(session, who="organiser", what="contest made")
+    store.close()
+    migrations = tmp_path / "migrations"
+    shutil.copytree(MIGRATIONS, migrations, ignore=shutil.ignore_patterns("__pycache__"))
+    (migrations / "versions" / "0002_later.py").write_text(
+        'from alembic import op\nimport sqlalchemy as sa\nrevision = "0002"\ndown_revision = "0001"\n'
+        "branch_labels = depends_on = None\n\n"
+        'def upgrade() -> None:\n    op.create_table("later", sa.Column("x", sa.Integer()))\n'
+    )
+    monkeypatch.setattr("judging.store.migrate.MIGRATIONS", migrations)
+
+    with Store.open(store.data, store.settings) as newer, newer.read() as session:
+        assert inspect(session.connection()).has_table("later")
+        assert head(session).seq == 1
+
+    [saved] = (store.data / "backups").iterdir()
+    assert saved.name.startswith("tables-0001-")
+    with closing(sqlite3.connect(saved)) as before:
+        assert before.execute("SELECT count(*) FROM audit").fetchone() == (1,)
+        assert before.execute("SELECT count(*) FROM sqlite_master WHERE name = 'later'").fetchone() == (0,)
