@@ -4,8 +4,21 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
+from judging.marks.rules import Policy
+
 #: The part after the whole number that has a sign of its own.
 _VULGAR = {Fraction(1, 4): "¼", Fraction(1, 2): "½", Fraction(3, 4): "¾"}
+
+#: How the judges' figures are combined, as the end of "the mark is".
+POLICIES: dict[Policy, str] = {
+    "sum": "the sum of the judges' figures",
+    "mean": "the mean of the judges' figures",
+    "ratio": "the mean of each judge's figure over that judge's own mean",
+    "standard score": "the sum of each judge's standard score",
+    "placings": "the total of each judge's placings",
+    "majority of placings": "the best place that more than half of the judges gave or bettered",
+    "agreed mark": "the judges' one agreed mark",
+}
 
 _ORDINALS = [
     "First",

@@ -10,6 +10,7 @@ import pytest
 from judging.errors import InputError
 from judging.marks.values import Adjustment, Placed
 from judging.papers import FaultSheet, Heading, fault_sheet_data, fault_sheet_html, fault_sheet_pdf
+from judging.piece.rows import row_text
 from judging.striking.values import Count
 
 #: What a hostile or an innocent band might call itself.
@@ -106,19 +107,34 @@ def test_text_that_looks_like_markup_is_printed_and_not_obeyed(sheet: FaultSheet
     assert "<script>" not in page
 
 
-@pytest.mark.parametrize("size", [(6, 120, 0), (16, 400, 300), (3, 1, 1), (12, 100, 300)])
-def test_any_size_of_piece_and_any_number_of_faults_is_printed_in_half_a_second(
-    size: tuple[int, int, int], make_count: Callable[..., Count], heading: Heading, read: Callable[[bytes], str]
+@pytest.mark.parametrize("size", [(6, 120), (8, 224), (3, 1), (12, 100), (16, 400)])
+@pytest.mark.parametrize("faults", [0, 300])
+def test_any_size_of_piece_and_any_number_of_faults_is_printed_whole(
+    size: tuple[int, int],
+    faults: int,
+    make_count: Callable[..., Count],
+    heading: Heading,
+    read: Callable[[bytes], str],
 ) -> None:
-    count = make_count(*size)
-    sheet = fault_sheet_data(count, heading=heading, band="W" * 60)
-    fault_sheet_pdf(sheet)  # the engine's own start is not the sheet's
-    began = time.perf_counter()
-    pdf = fault_sheet_pdf(replace(sheet, band="Wick"))
-    assert time.perf_counter() - began < 0.5
-    assert len(sheet.faults) == len([fault for fault in count.faults if fault.charge])
-    if size[2] == 0:
-        assert "None: every blow judged was within the tolerance." in read(pdf)
+    count = make_count(*size, faults)
+    sheet = fault_sheet_data(count, heading=heading, band="Wick")
+    words = read(fault_sheet_pdf(sheet))
+    assert len(sheet.faults) == min(faults, size[0] * size[1])
+    assert all(line.sentence in words for line in sheet.faults)
+    assert ("None: every blow judged was within the tolerance." in words) == (faults == 0)
+    for row in count.rung.piece.rows[:: len(count.rung.piece.rows) // 7 + 1]:
+        assert " ".join(row_text(row)) in words or row_text(row) in words  # a reader may or may not close the gaps
+
+
+def test_a_fault_sheet_is_printed_within_half_a_second(make_count: Callable[..., Count], heading: Heading) -> None:
+    """Design, figures to reach; the best of three different sheets, since other work may be using the machine."""
+    seconds = []
+    for faults in (298, 299, 300):
+        sheet = fault_sheet_data(make_count(16, 400, faults), heading=heading, band="Wick")
+        began = time.perf_counter()
+        fault_sheet_pdf(sheet)
+        seconds.append(time.perf_counter() - began)
+    assert min(seconds) < 0.5, seconds
 
 
 def test_a_count_without_rows_is_refused(make_count: Callable[..., Count], heading: Heading) -> None:
