@@ -101,7 +101,7 @@ class Keys:
         """Value of a key that must be of a kind."""
         value = self._table[key]
         if not isinstance(value, kind) or isinstance(value, bool):
-            raise InputError(self.at(key), f"{_shown(value)} where {_KINDS[kind]} is expected")
+            raise InputError(self.at(key), f"{shown(value)} where {_KINDS[kind]} is expected")
         return value
 
     def text(self, key: str, default: str = "") -> str:
@@ -114,10 +114,12 @@ class Keys:
         return text
 
     def choice(self, key: str, choices: Sequence[str]) -> str:
-        """One of some words, the first where the key is not given."""
+        """One of some words, the first (which may be empty, for none) where the key is not given."""
         text = self.text(key, choices[0])
         if text not in choices:
-            raise InputError(self.at(key), f"{text!r} where one of {', '.join(map(repr, choices))} is expected")
+            words = [repr(word) for word in choices if word]
+            expected = f"one of {', '.join(words)}" if len(words) > 1 else words[0]
+            raise InputError(self.at(key), f"{shown(text)} where {expected} is expected")
         return text
 
     def whole(self, key: str, default: int, *, least: int, most: int) -> int:
@@ -126,7 +128,7 @@ class Keys:
             return default
         number = self.of_kind(key, int)
         if not least <= number <= most:
-            raise InputError(self.at(key), f"{_shown(number)} where a number from {least:,} to {most:,} is expected")
+            raise InputError(self.at(key), f"{shown(number)} where a number from {least:,} to {most:,} is expected")
         return number
 
     def items(self, key: str) -> list[object]:
@@ -139,18 +141,21 @@ class Keys:
         return items
 
     def wholes(self, key: str, *, least: int, most: int) -> list[int]:
-        """Whole numbers of a list, each within limits."""
-        for number in (items := self.items(key)):
-            if not isinstance(number, int) or isinstance(number, bool) or not least <= number <= most:
-                raise InputError(self.at(key), f"{_shown(number)} where numbers from {least} to {most} are expected")
-        return [number for number in items if isinstance(number, int)]
+        """Whole numbers of a list, each within limits, or the one number given by itself."""
+        items = [self._table[key]] if isinstance(self._table.get(key), int) else self.items(key)
+        numbers: list[int] = []
+        for item in items:
+            if not isinstance(item, int) or isinstance(item, bool) or not least <= item <= most:
+                raise InputError(self.at(key), f"{shown(item)} where numbers from {least} to {most:,} are expected")
+            numbers.append(item)
+        return numbers
 
     def texts(self, key: str) -> list[str]:
         """Texts of a list, or the one text given by itself."""
         items: list[object] = [self.text(key)] if self.is_text(key) else self.items(key)
         for number, item in enumerate(items, start=1):
             if not isinstance(item, str) or not item.strip():
-                raise InputError(f"{self.at(key)}, item {number}", f"{_shown(item)} where text in quotes is expected")
+                raise InputError(f"{self.at(key)}, item {number}", f"{shown(item)} where text in quotes is expected")
         return [item.strip() for item in items if isinstance(item, str)]
 
     def table(self, key: str) -> "Keys":
@@ -164,12 +169,12 @@ class Keys:
         tables = []
         for number, item in enumerate(self.items(key), start=1):
             if not isinstance(item, dict):
-                raise InputError(f"{self.where}, {key} {number}", f"{_shown(item)} where a table is expected")
+                raise InputError(f"{self.where}, {key} {number}", f"{shown(item)} where a table is expected")
             tables.append(Keys(item, f"{self.where}, {key} {number}"))
         return tables
 
 
-def _shown(value: object) -> str:
+def shown(value: object) -> str:
     """A value as it stands in a message, cut short where it is long."""
     if isinstance(value, bool):
         return "true" if value else "false"

@@ -15,8 +15,8 @@ from judging.piece.piece import SYMBOLS
 _MEMORY = "value from memory"
 _COURSE = "verified by a true course of n - 1 leads with the lead heads of Plain Bob"
 _PLAIN_BOB = (
-    "Framework for Method Ringing, App. C (lead heads, five to eight bells); calls from memory, "
-    "verified by true extents of Doubles and Minor"
+    "Framework for Method Ringing, App. C (lead heads on five to eight bells, their pattern on others); "
+    "calls from memory, verified by true extents of Doubles and Minor"
 )
 _GRANDSIRE = (
     "Framework for Method Ringing, App. A (notation of Doubles) and App. C (lead heads, five and seven bells); "

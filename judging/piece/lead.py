@@ -181,7 +181,8 @@ def _on_places(changes: NDArray[np.int8], places: tuple[int, ...], bells: int) -
 
 
 def _does_not_fit(method: Method, bells: int, free: int) -> str:
-    problem = f"{method.title} is on {method.stage} bells, but {free} of {bells} are free to change"
+    kept = f", {bells - free} of them in their own places" if free < bells else ""
+    problem = f"{method.title} is on {method.stage} bells, but {bells} ring{kept}"
     if free == method.stage + 1:
         return f'{problem}: does the tenor cover (cover = "tenor")?'
-    return f"{problem}: set bells, or name the bells that keep their places (fixed = [...])"
+    return f"{problem}: set bells, or name those that keep their places (fixed = [...])"

@@ -57,6 +57,8 @@ def _declared_calls(keys: Keys) -> tuple[Call, ...]:
         call = keys.table(name)
         call.allow(("notation", "ends_after"))
         notations = call.texts("notation")
+        if not notations:
+            raise InputError(call.where, 'says not what is rung: add notation = "14", say')
         points = call.wholes("ends_after", least=1, most=MOST_CHANGES) or [0]
         if len(notations) == 1:
             notations *= len(points)

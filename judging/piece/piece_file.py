@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from judging.errors import InputError
-from judging.piece.keys import Keys, read_toml
+from judging.piece.keys import Keys, read_toml, shown
 from judging.piece.known_methods import method_named
 from judging.piece.methods import stage_of
 from judging.piece.parts import PART_KEYS, PartReader, covers, looks_like_a_row, part_keys, row_or_name
@@ -141,7 +141,7 @@ def _check_version(keys: Keys) -> None:
     if version != VERSION:
         raise InputError(
             keys.at("piece"),
-            f"{version} is a version unknown to this Evenblow, which reads {VERSION}: was it written by a newer one?",
+            f"{shown(version)} is no version this Evenblow reads ({VERSION} is): was it written by a newer one?",
         )
 
 
