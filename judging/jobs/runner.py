@@ -172,6 +172,7 @@ class Runner:
         except Exception:
             self._release(job.id)
             raise
+        future.add_done_callback(lambda _: self._awake.set())
         return _Running(job.id, kind, future, path, time.monotonic())
 
     def _report(self, item: _Running) -> None:

@@ -1,7 +1,6 @@
 """Personal links and sessions: shown once, used once, over in time, revoked at once."""
 
 import sqlite3
-from collections.abc import Iterator
 from contextlib import closing
 from datetime import timedelta
 from itertools import product
@@ -171,36 +170,31 @@ def test_no_token_is_ever_written_to_the_disk(store: Store, judge_link: str, jud
     assert {len(judge_link), len(judge_session)} == {43}  # 256 bits, six to a character
 
 
-@pytest.fixture
-def targets(store: Store, contest_id: int) -> Iterator[dict[str, dict[str, int]]]:
+def test_a_role_can_only_be_given_over_what_it_is_for(store: Store, contest_id: int) -> None:
+    """The whole table of roles and targets, kept by the database itself."""
     with store.read() as session:
         judge, entry = judge_by_key(session, contest_id, "a"), entry_by_key(session, contest_id, "ash")
-        assert judge is not None
-        assert entry is not None
-        yield {
-            "nothing": {},
-            "contest": {"contest_id": contest_id},
-            "judge": {"contest_id": contest_id, "judge_id": judge.id},
-            "entry": {"contest_id": contest_id, "entry_id": entry.id},
-            "judge without contest": {"judge_id": judge.id},
-            "stranger": {"contest_id": contest_id, "judge_id": judge.id + 100},
-        }
+    assert judge is not None
+    assert entry is not None
+    targets = {
+        "nothing": {},
+        "contest": {"contest_id": contest_id},
+        "judge": {"contest_id": contest_id, "judge_id": judge.id},
+        "entry": {"contest_id": contest_id, "entry_id": entry.id},
+        "judge without contest": {"judge_id": judge.id},
+        "stranger": {"contest_id": contest_id, "judge_id": judge.id + 100},
+    }
+    roles = ("organiser", "judge", "shadow judge", "steward", "band", "bishop")
 
+    def is_given(role: str, target: str) -> bool:
+        try:
+            with store.write() as session:
+                make_link(session, role=role, who="organiser", **targets[target])
+        except IntegrityError:
+            return False
+        return True
 
-@pytest.mark.parametrize(
-    ("role", "target"),
-    list(
-        product(
-            ["organiser", "judge", "shadow judge", "steward", "band", "bishop"],
-            ["nothing", "contest", "judge", "entry", "judge without contest", "stranger"],
-        )
-    ),
-)
-def test_a_role_can_only_be_given_over_what_it_is_for(
-    store: Store, targets: dict[str, dict[str, int]], role: str, target: str
-) -> None:
-    """The whole table of roles and targets, kept by the database itself."""
-    allowed = {
+    assert {(role, target) for role, target in product(roles, targets) if is_given(role, target)} == {
         ("organiser", "nothing"),
         ("organiser", "contest"),
         ("judge", "judge"),
@@ -208,16 +202,6 @@ def test_a_role_can_only_be_given_over_what_it_is_for(
         ("steward", "contest"),
         ("band", "entry"),
     }
-
-    def make() -> None:
-        with store.write() as session:
-            make_link(session, role=role, who="organiser", **targets[target])
-
-    if (role, target) in allowed:
-        make()
-    else:
-        with pytest.raises(IntegrityError):
-            make()
 
 
 def test_a_link_cannot_join_one_contest_to_another_ones_judge(
