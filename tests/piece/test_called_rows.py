@@ -95,6 +95,7 @@ def test_a_piece_of_free_lengths_takes_the_lengths_it_was_rung_with_and_gives_th
     again = without_lengths(rung)
     assert (again.rows == free.rows).all()
     assert again.labels == free.labels
+    assert without_lengths(again) is again
     assert (again.opening, again.closing, again.free_lengths) == (free.opening, free.closing, True)
 
 

@@ -63,6 +63,7 @@ def test_spaces_and_small_letters_do_not_matter() -> None:
         ("x16x16.", 6, r"^notation: ends with a dot after change 4: is the last change missing\?"),
         ("x16,12,12", 6, r"^notation: 'x16,12,12' has 2 commas"),
         ("x16,", 6, r"^notation: no place notation here"),
+        pytest.param("x16" * 60_000, 6, r"^notation: 120,000 changes in one lead; the most is", id="endless"),
         ("", 6, r"^notation: no place notation here"),
     ],
 )

@@ -105,6 +105,15 @@ def test_a_wrong_piece_is_told_how_to_be_mended(wrong: str) -> None:
             'bells = 6\n[[part]]\nmethod = "Plain Bob Minor"\ncaling = "p"',
             r"^p\.toml, part 1: unknown key 'caling': did you mean 'calling'\?",
         ),
+        (
+            'bells = 6\nfixed = [1, "6"]\nmethod = "Little Bob Minor"',
+            r"^p\.toml, fixed: '6' where numbers from 1 to 6 are",
+        ),
+        (
+            'bells = 8\nmethod = "Plain Bob Doubles"\ncover = "tenor"',
+            r"Plain Bob Doubles is on 5 bells, but 8 ring, 1 of them in their own places: set bells, or name those",
+        ),
+        ('bells = 6\ncalled = "up"\nrows_each = 2\ncall_changes = [2]', r"call_changes, call 1: is no call: write it"),
         ("part = 3\nbells = 5", r"^p\.toml, part: 3 where a list in \[ \] is expected"),
         ("part = [3]\nbells = 5", r"^p\.toml, part 1: 3 where a table is expected"),
         ('bells = 6\nnotation = "x16"\ncalling = "b"', r"^p\.toml, calling: letter 1, 'b', is no call of the method"),
@@ -185,10 +194,18 @@ def test_what_cannot_be_rung_is_refused_by_name(keys: str, message: str, read: R
         ('method = "Plain Bob Minor"', r"^p\.toml: has no version: the first line of a piece is piece = 1"),
         ('piece = 2\nmethod = "Plain Bob Minor"', r"^p\.toml, piece: 2 is no version this Evenblow reads"),
         ('piece = "1"', r"^p\.toml, piece: '1' where a whole number is expected"),
-        ("a = " + "[" * 5000, r"^p\.toml: is not a TOML file"),
-        ("piece = " + "1" * 5000, r"^p\.toml: is not a TOML file"),
-        ("piece = 0x" + "f" * 5000, r"^p\.toml, piece: a number beyond measure is no version"),
-        ("piece = 1\nbells = [0x" + "f" * 5000 + "]", r"^p\.toml, bells: a number beyond measure where a whole number"),
+        pytest.param("a = " + "[" * 5000, r"^p\.toml: is not a TOML file", id="lists in lists"),
+        pytest.param("piece = " + "1" * 5000, r"^p\.toml: is not a TOML file", id="a number of 5,000 digits"),
+        pytest.param(
+            "piece = 0x" + "f" * 5000,
+            r"^p\.toml, piece: a number beyond measure is no version",
+            id="a version beyond measure",
+        ),
+        pytest.param(
+            "piece = 1\nbells = [0x" + "f" * 5000 + "]",
+            r"^p\.toml, bells: a number beyond measure where a whole number",
+            id="bells beyond measure",
+        ),
         ("\x00", r"^p\.toml: is not a TOML file"),
     ],
 )

@@ -80,6 +80,7 @@ def test_bells_that_never_lead_are_named(read: Read) -> None:
     assert "Not every bell but the tenor leads: 3, 4, 5 never do." in proof.sentences
     all_lead = prove(read('method = "Plain Bob Doubles"\ncover = "tenor"'))
     assert all_lead.every_bell_but_tenor_leads
+    assert all_lead.leading_sentence == "Every bell but the tenor leads."
 
 
 def test_a_bell_that_moves_two_places_is_pointed_out() -> None:

@@ -50,6 +50,7 @@ def test_blank_lines_comments_spaces_small_letters_and_line_ends_of_any_machine_
     [
         ("", r"^p\.txt: no rows: write one row a line"),
         ("# only words\n\n", r"^p\.txt: no rows"),
+        pytest.param("1234\n" * 100_001, r"^p\.txt: 100,001 rows; the most a piece may have is 100,000", id="endless"),
         ("12\n21", r"^p\.txt, line 1: '12' has 2 bells; a row has from 3 to 16"),
         ("1234\n\n2134\n214", r"^p\.txt, line 4: '214' has 3 bells where 4 are expected: is a bell missing\?"),
         ("1234\n21433", r"^p\.txt, line 2: '21433' has 5 bells where 4 are expected: is a bell written twice"),

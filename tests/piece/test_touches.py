@@ -230,6 +230,13 @@ def test_another_bell_may_be_watched_and_another_word_declared(read: Read) -> No
     assert piece.rows[single.row].tolist().index(5) == 5
 
 
+def test_a_watched_bell_waits_for_a_call_that_is_made_elsewhere_in_the_lead(read: Read) -> None:
+    """With a half-lead call declared, every second stretch ends at the lead head, where alone the bob is made."""
+    keys = 'method = "Plain Bob Minor"\ncalls_at = ["Wrong", "Home"]\nrepeat = 2'
+    with_half_lead = read(f'{keys}\n[calls.fancy]\nnotation = "56"\nends_after = 6')
+    assert (with_half_lead.rows == read(keys).rows).all()
+
+
 def test_a_start_from_queens_comes_back_to_queens(read: Read) -> None:
     piece = read('start = "Queens"\nmethod = "Plain Bob Minor"\nopening_rows = 6\nclosing_rows = 2')
     assert (piece.rows[:6] == [1, 3, 5, 2, 4, 6]).all()
