@@ -21,7 +21,7 @@ from judging.papers.drawings import (
 from judging.papers.heading import Heading
 from judging.papers.markup import fill_page
 from judging.papers.typesetting import typeset
-from judging.papers.words import clock, counted, figure, peal_speed, place_in_words, safety_in_words
+from judging.papers.words import clock, counted, figure, peal_speed, place_in_words, safety_in_words, stopped
 from judging.striking.values import Count, Event, Fault
 
 
@@ -235,14 +235,14 @@ def fault_sheet_data(
         mark=counted(placed.mark, unit) if placed and placed.mark is not None else "",
         safety=safety_in_words(placed.safety) if placed else "",
         steps=_steps(placed, unit, combining, judges or {}) if placed else (),
-        reasons=placed.reasons if placed else (),
+        reasons=tuple(map(stopped, placed.reasons)) if placed else (),
         total=counted(count.total, "faults"),
         facts=_facts(count, charged),
-        summary=count.summary,
-        pull_off=count.pull_off,
-        work_on=first.sentence if first else "",
+        summary=stopped(count.summary),
+        pull_off=stopped(count.pull_off),
+        work_on=stopped(first.sentence) if first else "",
         habits=tuple(
-            HabitLine(habit.sentence, counted(habit.saves, "faults") if habit.saves else "", habit.praise)
+            HabitLine(stopped(habit.sentence), counted(habit.saves, "faults") if habit.saves else "", habit.praise)
             for habit in count.habits
         ),
         map=rows_map(count),
@@ -256,7 +256,7 @@ def fault_sheet_data(
         method=tuple(_method_line(count, event) for event in count.rung.events),
         comments=tuple(Comment(judge, words) for judge, words in comments if words.strip()),
         scheme=count.scheme,
-        notes=count.notes,
+        notes=tuple(map(stopped, count.notes)),
     )
 
 
@@ -357,15 +357,19 @@ def _fault_line(fault: Fault) -> FaultLine:
         charge=figure(fault.charge) if fault.charge else "",
         level=fault.level,
         doubtful=fault.doubtful,
-        sentence=fault.sentence,
+        sentence=stopped(fault.sentence),
     )
 
 
 def _method_line(count: Count, event: Event) -> MethodLine:
+    """Where and what; a sentence that begins with where is taken apart, so that it is not said twice."""
+    where, apart, what = event.sentence.partition(": ")
+    if apart and where.startswith("Change"):
+        return MethodLine(where.lower(), stopped(what[:1].upper() + what[1:]))
     first, last = (count.rung.piece.change_of(row) for row in (event.first_row, event.last_row))
     if first is None:
-        return MethodLine("opening rounds", event.sentence)
-    return MethodLine(f"change {first}" if first == last else f"changes {first}–{last}", event.sentence)
+        return MethodLine("opening rounds", stopped(event.sentence))
+    return MethodLine(f"change {first}" if first == last else f"changes {first} to {last}", stopped(event.sentence))
 
 
 def _steps(placed: Placed, unit: str, combining: str, judges: Mapping[str, str]) -> tuple[MarkStep, ...]:

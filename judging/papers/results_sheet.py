@@ -10,7 +10,7 @@ from judging.papers.fault_sheet import Comment
 from judging.papers.heading import Heading
 from judging.papers.markup import fill_page
 from judging.papers.typesetting import typeset
-from judging.papers.words import figure, ordinal, safety_in_words
+from judging.papers.words import figure, ordinal, safety_in_words, stopped
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +134,7 @@ def results_sheet_data(
         raise InputError("bands", f"no name is given for {', '.join(nameless)}, which the result places")
     numbers = {entry: str(index) for index, entry in enumerate(order, 1)}
     footnotes: dict[str, int] = {}
+    last = max((placed.place or 0 for placed in result.places), default=0)  # nobody can fall below it
     lines = []
     for placed in result.places:
         own = [_footnote(placed, index, judges) for index in range(len(placed.adjustments))]
@@ -149,8 +150,8 @@ def results_sheet_data(
                 mark=_dashed(placed.mark),
                 machine=_dashed(placed.machine),
                 footnotes=tuple(footnotes[note] for note in own),
-                reasons=placed.reasons,
-                safety=safety_in_words(placed.safety) if placed.place is not None else "",
+                reasons=tuple(map(stopped, placed.reasons)),
+                safety=safety_in_words(placed.safety) if placed.place not in {None, last} else "",
             )
         )
     said = comments or {}
@@ -171,7 +172,7 @@ def results_sheet_data(
             for entry in rung
             if any(words.strip() for _, words in said.get(entry, ()))
         ),
-        notes=result.notes,
+        notes=tuple(map(stopped, result.notes)),
     )
 
 

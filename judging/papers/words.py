@@ -1,5 +1,6 @@
 """Figures and places as people read them on paper and page: 18½, 2h47, 1:32.4, joint second."""
 
+import math
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -101,6 +102,17 @@ def ordinal(number: int) -> str:
     return f"{number}{ending}"
 
 
+def stopped(sentence: str) -> str:
+    """Sentence with a full stop, unless it ends already.
+
+    Examples
+    --------
+    >>> stopped("4 led late"), stopped("Well rung!"), stopped("")
+    ('4 led late.', 'Well rung!', '')
+    """
+    return sentence if not sentence or sentence[-1] in ".?!…" else f"{sentence}."
+
+
 def place_in_words(place: int | None, *, tied: bool = False) -> str:
     """Place as a certificate has it.
 
@@ -177,12 +189,12 @@ def safety_in_words(safety: float | None) -> str:
 
     Examples
     --------
-    >>> safety_in_words(0.55), safety_in_words(None)
-    ('close: it would stand in 55 of 100 counts taken again', '')
+    >>> safety_in_words(0.5599)
+    'close (this place or a better one in 55 of 100 counts taken again)'
     """
     if safety is None:
         return ""
-    share = round(safety * 100)
+    share = math.floor(safety * 100 + 1e-9)  # never said to be surer than it is
     # Below two in three, the counts do not separate the two entries in any way a band could rely on (our own line).
     word = "safe" if share >= 90 else "fairly safe" if share >= 67 else "close"
-    return f"{word}: it would stand in {share} of 100 counts taken again"
+    return f"{word} (this place or a better one in {share} of 100 counts taken again)"

@@ -87,7 +87,7 @@ def test_place_safety_and_the_judges_words_are_on_paper_and_page_alike(
 ) -> None:
     for words in (read(fault_sheet_pdf(sheet)), fault_sheet_html(sheet)):
         assert "Joint second" in words
-        assert "close: it would stand in 55 of 100 counts taken again" in words
+        assert "close (this place or a better one in 55 of 100 counts taken again)" in words
         assert "A lovely steady rhythm." in words
 
 

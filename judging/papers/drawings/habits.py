@@ -10,7 +10,7 @@ from judging.striking.values import Count
 
 _WIDTH = 720.0
 _LEFT, _RIGHT = 104.0, 132.0
-_TOP, _STRIP, _BOTTOM = 30.0, 38.0, 22.0
+_TOP, _STRIP, _BOTTOM = 28.0, 34.0, 22.0
 
 #: Nearer to its time than this a bell is called true: the just noticeable shift of one tone (Friberg & Sundberg 1995).
 TRUE_MS = 6.0
@@ -47,7 +47,7 @@ def habits_svg(count: Count) -> str:
             shapes.append(
                 element("rect", x=0, y=y, width=_WIDTH, height=_STRIP, fill="currentColor", fill_opacity=0.04)
             )
-        for stroke, offset in (("hand", 12.5), ("back", 27.5)):
+        for stroke, offset in (("hand", 11.0), ("back", 24.5)):
             shapes.append(_blows(habits.get((bell, stroke)), stroke, y + offset, middle, scale))
     return drawing(
         _WIDTH,

@@ -11,9 +11,9 @@ from judging.striking.values import Count
 
 _WIDTH = 720.0
 _LEFT, _RIGHT = 58.0, 14.0
-_PACE_TOP, _PACE_BOTTOM = 26.0, 136.0
-_GAP_TOP, _GAP_BOTTOM = 170.0, 240.0
-_HEIGHT = 266.0
+_PACE_TOP, _PACE_BOTTOM = 24.0, 120.0
+_GAP_TOP, _GAP_BOTTOM = 152.0, 214.0
+_HEIGHT = 234.0
 
 #: From a row index to its place across the drawing.
 _Across = Callable[[float], float]

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from judging.papers.words import figure
+from judging.papers.words import figure, stopped
 from judging.piece.piece import SYMBOLS
 from judging.striking.values import Count, Fault
 
@@ -162,7 +162,7 @@ def _cell(count: Count, row: int, place: int, faults: Iterable[Fault]) -> MapCel
         level=worst.level if worst else "",
         charge=figure(charge) if charge else "",
         doubtful=any(fault.doubtful for fault in here),
-        title=" ".join(fault.sentence for fault in here),
+        title=" ".join(stopped(fault.sentence) for fault in here),
     )
 
 
