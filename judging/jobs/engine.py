@@ -6,7 +6,6 @@ is lost, which a plain process pool cannot promise.
 """
 
 import logging
-import multiprocessing
 from collections.abc import Iterator
 from concurrent.futures import BrokenExecutor, CancelledError, Executor
 from contextlib import contextmanager
@@ -75,6 +74,4 @@ def _executor(client: Any) -> Iterator[Executor]:  # noqa: ANN401 distributed sh
 
 def is_dead_worker(problem: BaseException) -> bool:
     """Whether an error means that the worker died, and not that the task failed by itself."""
-    if isinstance(problem, BrokenExecutor | CancelledError | multiprocessing.ProcessError | OSError | EOFError):
-        return True
-    return type(problem).__module__.startswith("distributed")
+    return isinstance(problem, BrokenExecutor | CancelledError) or type(problem).__module__.startswith("distributed")

@@ -104,9 +104,12 @@ class Runner:
 
     def _run(self) -> None:
         """Run until stopped; an engine that breaks is made anew."""
-        self._store.sweep()
+        is_swept = False
         while not self._stopping.is_set():
             try:
+                if not is_swept:
+                    self._store.sweep()
+                    is_swept = True
                 if self._is_work_waiting():
                     with self._executor() as executor:
                         self._serve(executor)
@@ -127,17 +130,17 @@ class Runner:
         begun = 0
         try:
             while not self._stopping.is_set() and (running or begun < _JOBS_A_CLUSTER):
+                for item in [item for item in running if item.future.done()]:
+                    running.remove(item)
+                    self._end(item)
+                for item in running:  # before looking for more: after a sleep with the lid closed leases have run out
+                    self._report(item)
                 while begun < _JOBS_A_CLUSTER and len(running) < self._store.settings.workers:
                     started = self._begin(executor)
                     if started is None:
                         break
                     running.append(started)
                     begun += 1
-                for item in [item for item in running if item.future.done()]:
-                    running.remove(item)
-                    self._end(item)
-                for item in running:
-                    self._report(item)
                 self._sleep()
         finally:
             for item in running:

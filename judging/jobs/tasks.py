@@ -6,6 +6,7 @@ How far a task is, it writes to a small file beside its input, which the runner 
 
 import json
 import os
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -110,11 +111,12 @@ class ProgressFile:
         self._path = path
 
     def __call__(self, share: float, message: str) -> None:
-        """Write, replacing what was said before in one step."""
+        """Write, replacing what was said before in one step; a full disk must not stop the task itself."""
         if self._path:
-            temporary = f"{self._path}.{os.getpid()}"
-            Path(temporary).write_text(json.dumps([share, message]), encoding="utf-8")
-            Path(temporary).replace(self._path)
+            temporary = Path(f"{self._path}.{os.getpid()}")
+            with suppress(OSError):
+                temporary.write_text(json.dumps([share, message]), encoding="utf-8")
+                temporary.replace(self._path)
 
 
 def read_progress(path: Path) -> tuple[float, str]:

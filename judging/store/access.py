@@ -35,7 +35,7 @@ class Access:
     link_id, session_id : int
         Where the right comes from.
     who : str
-        For the audit trail.
+        For the audit trail: as what, and by which link where several people may be that.
     is_stale : bool
         True where `renew_session` should be called so that the session does not fall idle.
     """
@@ -238,7 +238,7 @@ def has_organiser(session: Session) -> bool:
 
 
 def holder(session: Session, link: StoredLink) -> str:
-    """Return who a link stands for, such as ``"judge a"``; never a band's name, since trails are read by judges."""
+    """Return who a link stands for, such as ``"judge a"``; a band by its entry's identifier."""
     if link.judge_id is not None:
         return f"judge {session.get_one(StoredJudge, link.judge_id).key}"
     if link.entry_id is not None:
@@ -259,7 +259,7 @@ def _access(session: Session, stored: StoredSession, link: StoredLink, *, is_sta
         entry_id=link.entry_id,
         link_id=link.id,
         session_id=stored.id,
-        who=holder(session, link),
+        who=holder(session, link) if link.judge_id is not None else f"{holder(session, link)}, link {link.id}",
         is_stale=is_stale,
     )
 

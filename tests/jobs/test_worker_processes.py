@@ -1,10 +1,29 @@
 """Real worker processes: killed, stuck or greedy tasks cost their own job and nothing else."""
 
+import logging
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+from distributed import LocalCluster
+
 from judging.jobs import JobKind, Runner
 from judging.store import Store, StoredJob
+
+
+def test_a_scheduler_elsewhere_is_used_by_its_address(
+    store: Store, kinds: Mapping[str, JobKind], ask: Callable[..., int], ended: Callable[..., StoredJob]
+) -> None:
+    """Started here, but known to the runner only by its address."""
+    with LocalCluster(
+        n_workers=1, threads_per_worker=1, host="127.0.0.1", dashboard_address=None, silence_logs=logging.CRITICAL
+    ) as elsewhere:
+        store.settings = store.settings.model_copy(update={"scheduler": elsewhere.scheduler_address})
+        job_id = ask("answer", "far away")
+        with Runner(store, kinds=kinds, poll_s=0.05):
+            job = ended(job_id)
+        workers_left = len(elsewhere.workers)
+
+    assert (job.state, workers_left) == ("done", 1)  # the runner took nothing with it when it went
 
 
 def test_a_killed_worker_costs_its_own_job_one_try_and_the_others_nothing(
