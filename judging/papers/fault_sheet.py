@@ -13,6 +13,7 @@ from judging.papers.drawings import (
     RowsMap,
     habits_svg,
     habits_told,
+    map_blocks,
     pace_svg,
     pace_told,
     peal_minutes,
@@ -302,7 +303,7 @@ def fault_sheet_html(sheet: FaultSheet) -> str:
     str
         A whole document.
     """
-    return fill_page("fault_sheet", sheet=sheet)
+    return fill_page("fault_sheet", sheet=sheet, blocks=map_blocks(sheet.map), not_charged=not_charged(sheet))
 
 
 def _row_on_paper(row: MapRow) -> dict[str, object]:

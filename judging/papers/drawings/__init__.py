@@ -5,14 +5,16 @@ Nothing here knows whether it will be looked at on a screen or in the hand: draw
 
 from judging.papers.drawings.habits import habits_svg, habits_told
 from judging.papers.drawings.pace import pace_svg, pace_told, peal_minutes
-from judging.papers.drawings.rows_map import MapCell, MapRow, RowsMap, rows_map
+from judging.papers.drawings.rows_map import MapBlock, MapCell, MapRow, RowsMap, map_blocks, rows_map
 
 __all__ = [
+    "MapBlock",
     "MapCell",
     "MapRow",
     "RowsMap",
     "habits_svg",
     "habits_told",
+    "map_blocks",
     "pace_svg",
     "pace_told",
     "peal_minutes",

@@ -104,6 +104,46 @@ class RowsMap:
     rows: tuple[MapRow, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class MapBlock:
+    """Rows that are read together: the opening rounds, a lead, or so many changes."""
+
+    title: str
+    rows: tuple[MapRow, ...]
+
+
+def map_blocks(rows: RowsMap, *, without_leads: int = 20) -> tuple[MapBlock, ...]:
+    """Map cut where a reader looks for a new beginning: at the first change and at every lead head.
+
+    Parameters
+    ----------
+    rows : RowsMap
+        The map.
+    without_leads : int
+        How many rows a block has where a piece has no lead heads.
+
+    Returns
+    -------
+    tuple of MapBlock
+        Together, every row once and in order.
+    """
+    has_leads = any(row.is_lead_head for row in rows.rows)
+    blocks: list[list[MapRow]] = []
+    for row in rows.rows:
+        starts = row.change == 1 or (row.is_lead_head if has_leads else (row.change or 0) % without_leads == 1)
+        if starts or not blocks:
+            blocks.append([])
+        blocks[-1].append(row)
+    return tuple(MapBlock(_title(block), tuple(block)) for block in blocks)
+
+
+def _title(rows: list[MapRow]) -> str:
+    first, last = rows[0].change, rows[-1].change
+    if first is None or last is None:
+        return "Opening rounds"
+    return f"Change {first}" if first == last else f"Changes {first} to {last}"
+
+
 def rows_map(count: Count) -> RowsMap:
     """Map of rows of a count.
 
