@@ -164,7 +164,7 @@ def prove(piece: Piece) -> Proof:
 def _is_held(begins: NDArray[np.intp], count: int) -> bool:
     """Whether every row is rung twice or more before the next; the last may be cut short by the end."""
     lengths = np.diff(np.append(begins, count))
-    return bool((lengths[:-1] > 1).all() and (len(lengths) > 1 or count > 1))
+    return count > 1 and bool((lengths[:-1] > 1).all())
 
 
 def _repeats(

@@ -48,7 +48,7 @@ class Ringing:
         could be made; or wherever rounds comes.
     """
 
-    def __init__(self, start: NDArray[np.int8], *, begin_at: int = 0, where: str = "piece") -> None:
+    def __init__(self, start: NDArray[np.int8], *, begin_at: int, where: str) -> None:
         self.row = start
         self.changes = 0
         self.begin_at = begin_at

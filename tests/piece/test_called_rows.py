@@ -63,6 +63,13 @@ def test_every_swap_of_neighbours_can_be_called_up_and_called_down(order: list[i
 def test_several_calls_may_be_made_at_once(read: Read) -> None:
     piece = read('bells = 6\ncalled = "up"\ncall_changes = [["1 to 2", "3 to 4", "5 to 6"]]\nrows_each = 2')
     assert rows_text(piece.rows) == ["214365", "214365"]
+    backwards = read('bells = 6\ncalled = "up"\ncall_changes = [["5 to 6", "3 to 4", "1 to 2"]]\nrows_each = 2')
+    assert (backwards.rows == piece.rows).all()
+
+
+def test_bells_of_two_figures_are_called_by_their_numbers(read: Read) -> None:
+    piece = read('bells = 12\ncalled = "up"\ncall_changes = ["10 to 11"]\nrows_each = 2')
+    assert rows_text(piece.rows)[0] == "123456789E0T"
 
 
 def test_the_treble_and_the_tenor_may_be_called_by_name(read: Read) -> None:
@@ -189,6 +196,8 @@ def test_call_changes_and_a_method_may_follow_each_other(read: Read) -> None:
         ("2 to 3", "down", r"; are the calls called up\?"),
         ("6 to 1", "up", r"and up it can only be called 'nothing, for 6 is last'"),
         ("1 to 4", "down", r"1 is in lead.*it cannot move down any further"),
+        ("4 to 1", "down", r"4 is in 4ths, 1 in lead, and down it can only be called '4 to 2'"),
+        ("2 to 777", "up", r"names '777'; the bells here are 1 to 6"),
         ("2 to 7", "up", r"'2 to 7' names '7'; the bells here are 1 to 6"),
         ("swap 2 and 3", "up", r"'swap 2 and 3' is no call: write it as \"2 to 3\""),
     ],

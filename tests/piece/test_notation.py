@@ -58,6 +58,7 @@ def test_spaces_and_small_letters_do_not_matter() -> None:
         ("x14x36x136", 6, r"^notation, change 6: '136' leaves the bell in 2nds alone.*did you mean '1236'\?"),
         ("5.1.5.1.5,18", 5, r"^notation, change 6: '18' makes place 8, but only 5 bells change"),
         ("x1614", 6, r"^notation, change 2: '1614' is not in rising order: is a dot missing"),
+        ("x.114", 6, r"^notation, change 2: '114' is not in rising order"),
         ("x1*", 6, r"^notation, change 2: '1\*' has '\*', which is no place"),
         ("x.16..x", 6, r"^notation: a dot with no change before it \(after 2 changes\): one too many\?"),
         ("x16x16.", 6, r"^notation: ends with a dot after change 4: is the last change missing\?"),

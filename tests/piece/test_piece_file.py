@@ -149,6 +149,7 @@ def test_a_wrong_piece_is_told_how_to_be_mended(wrong: str) -> None:
             'method = "Grandsire Triples"\ncalls_at = ["Wrong"]',
             r"'Wrong' is no position here; those of Grandsire Triples are Home, 1sts, 2nds",
         ),
+        ('method = "Plain Bob Minor"\ncalls_at = ["1sts"]', r"bell 6 does not come to 1sts with a bob"),
         ('method = "Plain Bob Minor"\ncalls_at = [7]', r"^p\.toml, calls_at, call 1: 7 is no position here"),
         ('method = "Plain Bob Minor"\ncalls_at = [{bob = 1.5}]', r"^p\.toml, calls_at, call 1: is no position: write"),
         ('method = "Plain Bob Minor"\ncalls_at = [{fast = 2}]', r"'fast' is no call of Plain Bob Minor; its calls are"),
@@ -232,6 +233,24 @@ def test_a_million_changes_are_refused_before_any_is_made(read: Read) -> None:
     ):
         with pytest.raises(InputError, match=r"changes or more; the most is 100,000"):
             read(keys)
+
+
+def test_a_length_known_beforehand_is_named(read: Read) -> None:
+    for keys, changes in (
+        (CALLED + "whole_pulls_each = 1_000\nrepeat = 100", "200,000"),
+        ('method = "Plain Bob Minor"\ncalls_at = ["Home", "Wrong"]\nrepeat = 100_000', "2,400,000"),
+    ):
+        with pytest.raises(InputError, match=f"^p.toml: comes to {changes} changes or more"):
+            read(keys)
+
+
+def test_a_length_known_only_in_ringing_is_refused_as_soon_as_it_is_too_long(read: Read) -> None:
+    with pytest.raises(InputError, match=r"comes to 100,0[0-4][0-9] changes or more"):
+        read('method = "Cambridge Surprise Royal"\nrepeat = 2_000')
+
+
+def test_the_longest_piece_allowed_is_read(read: Read) -> None:
+    assert len(read('method = "Plain Bob Doubles"\ncalling = "p"\nrepeat = 10_000').rows) == 100_000
 
 
 def test_a_file_is_told_by_its_ending_and_a_pasted_piece_by_its_first_line() -> None:

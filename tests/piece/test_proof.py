@@ -68,6 +68,13 @@ def test_a_row_held_counts_once() -> None:
     assert again.sentences[0] == "6 changes; 2143 is called more than once, at changes 1 and 5."
 
 
+def test_rows_are_held_where_all_but_the_last_come_twice_or_more() -> None:
+    assert prove(_piece(["2143", "2143", "1234"])).held
+    assert prove(_piece(["2143", "2143"])).held
+    assert not prove(_piece(["2143"])).held
+    assert not prove(_piece(["2143", "2413", "2413"])).held
+
+
 def test_rounds_before_the_end_is_pointed_out() -> None:
     proof = prove(_piece(["2143", "1234", "2413", "1234"]))
     assert proof.early == 2

@@ -11,6 +11,7 @@ from piece_facts import (
     sha256_12,
 )
 
+from judging.errors import InputError
 from judging.piece import Piece, prove
 
 Read = Callable[[str], Piece]
@@ -107,6 +108,26 @@ def test_a_half_lead_start_ends_at_the_half_lead(read: Read) -> None:
     assert _labels(course, "lead head")[0][0] == 5
 
 
+def test_a_touch_that_would_come_round_only_after_another_call_is_left_as_called(read: Read) -> None:
+    """Begun at the half lead, the course comes round in its fifth stretch: four called are enough, three are not."""
+    four = read('method = "Plain Bob Doubles"\nbegin_at_change = 6\ncalling = "pppp"')
+    three = read('method = "Plain Bob Doubles"\nbegin_at_change = 6\ncalling = "ppp"')
+    assert (len(four.rows), prove(four).comes_round) == (40, True)
+    assert (len(three.rows), prove(three).comes_round) == (25, False)
+
+
+@pytest.mark.parametrize("begin_at", range(1, 13))
+def test_a_course_of_stedman_may_begin_anywhere_in_its_sixes(begin_at: int, read: Read) -> None:
+    piece = read(f'method = "Stedman Triples"\nbegin_at_change = {begin_at}')
+    assert (len(piece.rows), prove(piece).comes_round, prove(piece).true) == (84, True, True)
+
+
+def test_a_call_needs_room_after_the_start(read: Read) -> None:
+    with pytest.raises(InputError, match="or there is no room for it so soon after the start"):
+        read('method = "Grandsire Doubles"\nbegin_at_change = 10\ncalling = "b"')
+    assert len(read('method = "Grandsire Doubles"\nbegin_at_change = 9\ncalling = "b"').rows) == 2
+
+
 def test_a_touch_may_come_round_at_handstroke(read: Read) -> None:
     """Grandsire Doubles begun with the last change of a lead ends one change short of a lead head, at a handstroke."""
     piece = read('method = "Grandsire Doubles"\nbegin_at_change = 10\ncalling = "pppp"')
@@ -169,6 +190,12 @@ def test_spliced_methods_are_rung_part_by_part_and_each_change_of_method_is_call
     assert _labels(piece, "part end")[0] == (48, "part 1")
 
 
+def test_parts_in_sequence_are_numbered_and_a_single_one_is_not(read: Read) -> None:
+    two = read('method = "Plain Bob Minor"\n[[part]]\ncalling = "p"\n[[part]]\ncalling = "b"')
+    assert _labels(two, "part end") == [(12, "part 1"), (24, "part 2")]
+    assert _labels(read('method = "Plain Bob Minor"\ncalling = "pb"'), "part end") == []
+
+
 def test_parts_within_parts_take_over_the_method_they_stand_in(read: Read) -> None:
     nested = read(
         'method = "Plain Bob Minor"\nrepeat = 2\n[[part]]\ncalling = "b"\n'
@@ -214,7 +241,8 @@ def test_a_call_with_another_notation_at_each_point_is_stedmans_single(changes: 
 
 
 @pytest.mark.parametrize(
-    ("position", "place"), [("Home", 8), ("Wrong", 7), ("Middle", 5), ("In", 2), ("Out", 3), ("Make", 4), ("6ths", 6)]
+    ("position", "place"),
+    [("Home", 8), ("Wrong", 7), ("Middle", 5), ("In", 2), ("Out", 3), ("Make", 4), ("6ths", 6), ("8ths", 8)],
 )
 def test_a_bob_at_a_position_leaves_the_tenor_in_its_place(position: str, place: int, read: Read) -> None:
     piece = read(f'method = "Plain Bob Major"\ncalls_at = ["{position}"]')
