@@ -6,8 +6,7 @@ Names are given by the caller, since who reads decides whether a band is a name 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from judging.contest import ContestDay, Outcome
-from judging.contest.day import piece_of
+from judging.contest import ContestDay, Outcome, piece_of
 from judging.errors import InputError
 from judging.marks.values import Placed, Result, Sheet
 from judging.papers.certificate import Certificate, certificate_pdf, certificates
