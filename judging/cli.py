@@ -1,0 +1,287 @@
+"""The command `evenblow`: the service's actions from a shell.
+
+The answer goes to standard output (one JSON document with ``--json``), progress and remarks to standard error.
+Exit code 0: done; 1: differences were found, or nothing usable was heard; 2: bad input, told in one message.
+"""
+
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from judging import __version__
+from judging.cli_progress import TerminalProgress
+from judging.errors import JudgingError, NothingHeard
+
+if TYPE_CHECKING:
+    from judging.contest import ContestDay
+    from judging.jobs.judge_folder import Judged
+    from judging.piece import Piece
+
+app = typer.Typer(
+    name="evenblow",
+    help="A judging assistant for striking competitions on tower bells.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
+PieceFile = Annotated[Path, typer.Option("--piece", metavar="PIECE", help="What should have been rung: .toml or .txt.")]
+
+
+def main() -> None:
+    """Run the command and turn what a person can mend into one message and an exit code."""
+    try:
+        app()
+    except NothingHeard as error:
+        typer.echo(f"evenblow: {error}", err=True)
+        sys.exit(1)
+    except JudgingError as error:
+        typer.echo(f"evenblow: {error}", err=True)
+        sys.exit(2)
+    except BrokenPipeError:  # the reader, such as a pager, has seen enough
+        sys.stderr.close()
+        sys.exit(0)
+
+
+def _print_version(wanted: bool) -> None:  # noqa: FBT001 - the shape of a Typer callback
+    if wanted:
+        typer.echo(f"evenblow {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _evenblow(
+    *,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version and stop.")
+    ] = False,
+) -> None:
+    """A judging assistant for striking competitions on tower bells."""
+
+
+@app.command()
+def demo(
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where recordings and papers go.")] = Path(
+        "evenblow-demo"
+    ),
+    *,
+    serve: Annotated[bool, typer.Option("--serve", help="Then open the finished contest in the service.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Judge the demo contest from end to end: recordings to certificates."""
+    from judging.jobs.demo import make_demo_contest
+    from judging.jobs.judge_folder import judge_folder
+
+    progress = TerminalProgress()
+    with progress:
+        make_demo_contest(out, progress=progress)
+        judged = judge_folder(out, out=out, progress=progress)
+    _tell(judged, out, as_json=as_json)
+    if serve:
+        _serve(data=out / "service", host="127.0.0.1", port=8000, contest_folder=out)
+
+
+@app.command()
+def contest(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A contest folder: rules, entries, pieces ...")],
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", help="Where papers go; FOLDER-judged if not given.")
+    ] = None,
+    *,
+    as_json: AsJson = False,
+) -> None:
+    """Judge any contest folder from end to end."""
+    from judging.jobs.judge_folder import judge_folder
+
+    target = out or folder.resolve().parent / f"{folder.resolve().name}-judged"
+    progress = TerminalProgress()
+    with progress:
+        judged = judge_folder(folder, out=target, progress=progress)
+    _tell(judged, target, as_json=as_json)
+
+
+@app.command()
+def rank(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A contest folder with sheets and strike logs.")],
+    *,
+    as_json: AsJson = False,
+) -> None:
+    """Rank a contest from its judges' sheets and strike logs; recordings are not listened to."""
+    from judging.contest import judge_contest, result_document
+    from judging.jobs.contest_folder import read_folder
+
+    found = read_folder(folder)
+    for entry in found.recordings:
+        typer.echo(f"{entry}: has a recording but no strike log, so no machine count here", err=True)
+    day = found.day
+    _print_results(result_document(judge_contest(day), day), day, as_json=as_json)
+
+
+@app.command()
+def rows(
+    piece: Annotated[Path, typer.Argument(metavar="PIECE", help="A piece: .toml or .txt.")], *, as_json: AsJson = False
+) -> None:
+    """Print the rows of a piece, one a line."""
+    from judging.piece import document, row_text
+
+    found = _piece(piece)
+    if as_json:
+        _print_json(document(found))
+        return
+    typer.echo("\n".join(row_text(row) for row in found.rows))
+
+
+@app.command()
+def listen(
+    recording: Annotated[Path, typer.Argument(metavar="RECORDING", help="WAV, FLAC, MP3, Ogg, M4A, WebM ...")],
+    piece: PieceFile,
+    out: Annotated[Path | None, typer.Option("-o", "--out", metavar="LOG.csv", help="Where the log goes.")] = None,
+    first_blow: Annotated[
+        float | None, typer.Option("--first-blow", metavar="SECONDS", help="When the first blow is, if it is known.")
+    ] = None,
+    *,
+    as_json: AsJson = False,
+) -> None:
+    """Hear every blow of a recording: RECORDING to strike log."""
+    from judging.files import write_file
+    from judging.jobs.hearing import hear
+    from judging.striking import write_log
+
+    wanted = _piece(piece)
+    progress = TerminalProgress()
+    with progress:
+        heard = hear({recording.name: (recording, wanted)}, first_blow_s=first_blow, progress=progress)[recording.name]
+    for note in heard.notes:
+        typer.echo(note, err=True)
+    text = write_log(heard.log)
+    if out is not None:
+        write_file(out, text.encode())
+        typer.echo(f"{len(heard.log)} blows written to {out}", err=True)
+    if as_json:
+        _print_json(
+            {
+                "blows": [
+                    {"time_s": float(time), "bell": int(bell), "spread_ms": float(spread)}
+                    for time, bell, spread in zip(heard.log.times_s, heard.log.bells, heard.log.spread_ms, strict=True)
+                ],
+                "notes": list(heard.notes),
+                "start_is_sure": heard.start_is_sure,
+            }
+        )
+    elif out is None:
+        typer.echo(text, nl=False)
+
+
+@app.command()
+def count(
+    log: Annotated[Path, typer.Argument(metavar="LOG", help="A strike log: CSV with time_s,bell or a MIDI file.")],
+    piece: PieceFile,
+    rules: Annotated[
+        Path | None, typer.Option("--rules", metavar="RULES.toml", help="Declared rules; the usual ones if not given.")
+    ] = None,
+    *,
+    as_json: AsJson = False,
+) -> None:
+    """Count the faults of a strike log: deviations, faults and the machine's count."""
+    from judging.contest import read_rules
+    from judging.files import read_bytes, read_text
+    from judging.striking import CountingRules, count_document, count_striking, read_log
+
+    wanted = _piece(piece)
+    counting = read_rules(read_text(rules), name=str(rules)).counting if rules else CountingRules()
+    blows = read_log(read_bytes(log), name=str(log), bells=wanted.bells)
+    counted = count_striking(blows, wanted, counting, name=str(log))
+    if as_json:
+        _print_json(count_document(counted))
+        return
+    from judging.cli_words import count_in_words
+
+    typer.echo(count_in_words(counted))
+
+
+@app.command()
+def sound(
+    piece: Annotated[Path, typer.Argument(metavar="PIECE", help="What is rung: .toml or .txt.")],
+    out: Annotated[Path, typer.Option("-o", "--out", metavar="FILE", help="Where the recording goes: .wav or .flac.")],
+    log: Annotated[
+        Path | None, typer.Option("--log", metavar="LOG", help="Ring with this log's timing, not ideally.")
+    ] = None,
+    peal_minutes: Annotated[float, typer.Option("--peal-minutes", help="Pace, as the time of 5,040 changes.")] = 170.0,
+    handstroke_gap: Annotated[float, typer.Option("--handstroke-gap", help="In blows: 1 open, 0 closed.")] = 1.0,
+    room: Annotated[str, typer.Option("--room", help="dry, ringing chamber, church or outdoors.")] = "church",
+    seed: Annotated[int, typer.Option("--seed", help="Another number makes other bells.")] = 1,
+) -> None:
+    """Make a recording of a piece rung on made-up bells."""
+    from judging.files import read_bytes
+    from judging.sounding import ideal_log, ring_of_bells, ring_to_file, room_named
+    from judging.striking import read_log
+
+    wanted = _piece(piece)
+    blows = (
+        read_log(read_bytes(log), name=str(log), bells=wanted.bells)
+        if log
+        else ideal_log(wanted, peal_minutes=peal_minutes, handstroke_gap=handstroke_gap)
+    )
+    progress = TerminalProgress()
+    with progress:
+        ring_to_file(
+            out,
+            blows,
+            bells=ring_of_bells(wanted.bells, seed=seed),
+            room=room_named(room),
+            seed=seed,
+            progress=progress.line(out.name),
+        )
+    typer.echo(f"{len(blows)} blows rung into {out}", err=True)
+
+
+@app.command()
+def serve(
+    data: Annotated[Path, typer.Option("--data", metavar="DIR", help="Where everything is kept.")] = Path(
+        "evenblow-data"
+    ),
+    host: Annotated[
+        str, typer.Option("--host", help="0.0.0.0 lets phones on the same network reach it.")
+    ] = "127.0.0.1",
+    port: Annotated[int, typer.Option("--port", min=1, max=65535)] = 8000,
+) -> None:
+    """Run the service; the first start prints a one-time organiser link."""
+    _serve(data=data, host=host, port=port, contest_folder=None)
+
+
+def _serve(*, data: Path, host: str, port: int, contest_folder: Path | None) -> None:
+    from judging.web.serving import serve as run
+
+    run(data=data, host=host, port=port, contest_folder=contest_folder)
+
+
+def _piece(path: Path) -> "Piece":
+    from judging.files import read_text
+    from judging.piece import piece_from_file
+
+    return piece_from_file(str(path), read_text(path))
+
+
+def _tell(judged: "Judged", out: Path, *, as_json: bool) -> None:
+    for remark in judged.remarks:
+        typer.echo(remark, err=True)
+    _print_results(judged.document, judged.day, as_json=as_json)
+    typer.echo(f"Certificates, fault sheets and results: {out / 'papers'}; strike logs: {out / 'logs'}", err=True)
+
+
+def _print_json(document: object) -> None:
+    typer.echo(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False))
+
+
+def _print_results(document: dict[str, Any], day: "ContestDay", *, as_json: bool) -> None:
+    if as_json:
+        _print_json(document)
+        return
+    from judging.cli_table import print_results
+
+    print_results(document, bands={entry.id: entry.band for entry in day.entries})

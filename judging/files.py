@@ -1,0 +1,102 @@
+"""Files in and out: small texts and logs read with a clear message, results written whole or not at all."""
+
+import tempfile
+from pathlib import Path
+
+from judging.errors import InputError
+
+
+def read_text(path: Path) -> str:
+    """Text of a file in UTF-8.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    InputError
+        Where it is missing, a folder, unreadable or not text.
+    """
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise InputError(str(path), "there is no such file; is the name spelt right?") from None
+    except IsADirectoryError:
+        raise InputError(str(path), "is a folder where a file is needed") from None
+    except UnicodeDecodeError as error:
+        raise InputError(
+            str(path),
+            f"is not UTF-8 text (byte {error.start + 1}); was it saved by a word processor or is it a recording?",
+        ) from None
+    except OSError as error:
+        raise InputError(str(path), f"cannot be read ({error.strerror})") from None
+
+
+def read_bytes(path: Path, *, most: int = 64 * 2**20) -> bytes:
+    """Bytes of a file that is not a recording.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    most : int
+        The most bytes that are read.
+
+    Returns
+    -------
+    bytes
+
+    Raises
+    ------
+    InputError
+        Where it is missing, a folder, unreadable or too large.
+    """
+    try:
+        if path.stat().st_size > most:
+            size = path.stat().st_size
+            raise InputError(
+                str(path), f"has {size:,} bytes, more than {most:,}; is it a recording and not a strike log?"
+            )
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise InputError(str(path), "there is no such file; is the name spelt right?") from None
+    except IsADirectoryError:
+        raise InputError(str(path), "is a folder where a file is needed") from None
+    except OSError as error:
+        raise InputError(str(path), f"cannot be read ({error.strerror})") from None
+
+
+def write_file(path: Path, content: bytes) -> None:
+    """Write a file whole: a reader, or a power cut, finds the old content or the new, never half.
+
+    Parameters
+    ----------
+    path : Path
+        Where; missing folders are made.
+    content : bytes
+        What.
+
+    Raises
+    ------
+    InputError
+        Where it cannot be written.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile(dir=path.parent, prefix=f".{path.name}.", delete=False) as file:
+            half = Path(file.name)
+            try:
+                file.write(content)
+                half.chmod(0o644)  # as any other file: a temporary one is the owner's alone
+            except BaseException:
+                half.unlink()
+                raise
+        half.replace(path)
+    except OSError as error:
+        raise InputError(str(path), f"cannot be written ({error.strerror}); is the folder there, and yours?") from None

@@ -1,0 +1,176 @@
+"""A contest folder on disk → the texts and values of the day, recordings still unheard.
+
+The shape of a folder::
+
+    rules.toml             the declared rules
+    entries.toml           the bands
+    pieces/ID.toml|.txt    test pieces
+    recordings/ENTRY.wav   or .flac, .mp3, .ogg, .m4a ...: one a band, or instead
+    logs/ENTRY.csv|.mid    strike logs, which go before a recording of the same name
+    sheets/JUDGE.csv       one file a judge, and JUDGE-comments.csv beside it
+"""
+
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from judging.contest import (
+    ContestDay,
+    Entry,
+    RuleSet,
+    draw,
+    piece_of,
+    read_comments,
+    read_entries,
+    read_rules,
+    read_sheets,
+)
+from judging.errors import InputError
+from judging.files import read_bytes, read_text
+from judging.marks.values import Sheet
+from judging.piece import Piece, piece_from_file
+from judging.striking import StrikeLog, read_log
+
+#: Suffixes of what a phone or a recorder makes.
+RECORDING_SUFFIXES = frozenset(
+    {
+        ".wav",
+        ".flac",
+        ".mp3",
+        ".ogg",
+        ".oga",
+        ".opus",
+        ".m4a",
+        ".aac",
+        ".mp4",
+        ".webm",
+        ".aif",
+        ".aiff",
+        ".w64",
+        ".rf64",
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ContestFolder:
+    """A contest folder, read.
+
+    Parameters
+    ----------
+    day : ContestDay
+        Everything but what must still be heard.
+    recordings : mapping of str to Path
+        By entry, only for entries without a strike log.
+    """
+
+    day: ContestDay
+    recordings: Mapping[str, Path]
+
+    def piece_of(self, entry: str) -> Piece:
+        """Test piece of an entry.
+
+        Parameters
+        ----------
+        entry : str
+            Identifier of the entry.
+
+        Returns
+        -------
+        Piece
+        """
+        return piece_of(next(one for one in self.day.entries if one.id == entry), self.day)
+
+    def with_heard(self, heard: Mapping[str, StrikeLog]) -> ContestDay:
+        """Return the day with the strike logs of its recordings, by entry."""
+        return replace(self.day, logs={**self.day.logs, **heard})
+
+
+def read_folder(folder: Path) -> ContestFolder:
+    """Read a contest folder; recordings are found, not heard.
+
+    Parameters
+    ----------
+    folder : Path
+        A folder of the shape above.
+
+    Returns
+    -------
+    ContestFolder
+
+    Raises
+    ------
+    InputError
+        Naming the file and place of the first thing that is not usable.
+    """
+    if not folder.is_dir():
+        raise InputError(str(folder), "there is no such folder; a contest folder holds rules.toml and entries.toml")
+    rules = read_rules(read_text(folder / "rules.toml"), name=str(folder / "rules.toml"))
+    entries = read_entries(read_text(folder / "entries.toml"), name=str(folder / "entries.toml"), rules=rules)
+    pieces = {
+        path.stem: piece_from_file(str(path), read_text(path)) for path in _files(folder / "pieces", {".toml", ".txt"})
+    }
+    day = ContestDay(
+        rules=rules,
+        entries=entries,
+        judges=rules.judges,
+        pieces=pieces,
+        logs={},
+        sheets=_read_sheets(folder / "sheets", rules, entries),
+        order=draw(entries, rules.draw_seed),
+    )
+    bells = {entry.id: piece_of(entry, day).bells for entry in entries}
+    logs = {
+        path.stem: read_log(read_bytes(path), name=str(path), bells=bells[path.stem])
+        for path in _named_after(bells, folder / "logs", {".csv", ".mid", ".midi"})
+    }
+    recordings = {
+        path.stem: path
+        for path in _named_after(bells, folder / "recordings", RECORDING_SUFFIXES)
+        if path.stem not in logs
+    }
+    return ContestFolder(replace(day, logs=logs), recordings)
+
+
+def _read_sheets(folder: Path, rules: RuleSet, entries: tuple[Entry, ...]) -> tuple[Sheet, ...]:
+    sheets: list[Sheet] = []
+    files = {path.stem: path for path in _files(folder, {".csv"})}
+    judges = {judge.id for judge in rules.judges}
+    for stem, path in files.items():
+        judge = stem.removesuffix("-comments")
+        if judge not in judges:
+            raise InputError(str(path), f"'{judge}' is no judge of rules.toml ({', '.join(sorted(judges))})")
+        if stem != judge:
+            continue
+        comments_file = files.get(f"{judge}-comments")
+        comments = read_comments(read_text(comments_file), name=str(comments_file)) if comments_file else {}
+        sheets += read_sheets(
+            read_text(path),
+            name=str(path),
+            judge=judge,
+            entries=entries,
+            rules=rules.marks.sheets,
+            comments=comments,
+        )
+    return tuple(sheets)
+
+
+def _files(folder: Path, suffixes: frozenset[str] | set[str]) -> list[Path]:
+    if not folder.is_dir():
+        return []
+    found = sorted(path for path in folder.iterdir() if path.is_file() and not path.name.startswith("."))
+    for path in found:
+        if path.suffix.lower() not in suffixes:
+            raise InputError(str(path), f"is none of {', '.join(sorted(suffixes))}; does it belong in this folder?")
+    stems = [path.stem for path in found]
+    for path in found:
+        if stems.count(path.stem) > 1:
+            raise InputError(str(path), "there is another file of the same name and a different suffix; keep one")
+    return found
+
+
+def _named_after(entries: Collection[str], folder: Path, suffixes: frozenset[str] | set[str]) -> Iterator[Path]:
+    for path in _files(folder, suffixes):
+        if path.stem not in entries:
+            raise InputError(str(path), f"is named after no entry of entries.toml ({', '.join(sorted(entries))})")
+        yield path

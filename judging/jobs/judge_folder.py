@@ -1,0 +1,83 @@
+"""A contest folder → its result and papers: the whole job from recordings to certificates, as one command runs it."""
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+
+from judging.contest import ContestDay, Outcome, judge_contest, result_document
+from judging.files import write_file
+from judging.jobs.contest_folder import read_folder
+from judging.jobs.hearing import hear
+from judging.jobs.workers import Progress
+from judging.papers.of_the_day import DayPapers
+from judging.striking import count_document, write_log
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What came of a folder.
+
+    Parameters
+    ----------
+    day : ContestDay
+        With the strike logs that were heard.
+    outcome : Outcome
+        Counts and results.
+    document : dict
+        The result as one JSON document.
+    remarks : tuple of str
+        What the ear has to say of the recordings.
+    """
+
+    day: ContestDay
+    outcome: Outcome
+    document: dict[str, object]
+    remarks: tuple[str, ...]
+
+
+def judge_folder(folder: Path, *, out: Path, progress: Progress) -> Judged:
+    """Hear, count, rank and print a whole contest.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the shape in `judging.jobs.contest_folder`.
+    out : Path
+        Where ``logs/``, ``counts/``, ``papers/`` and ``result.json`` go; written only once all of it is made.
+    progress : Progress
+        Gets a line a recording and one for the papers.
+
+    Returns
+    -------
+    Judged
+
+    Raises
+    ------
+    InputError
+        Naming file, place and likely cause of the first thing that is not usable; nothing is written then.
+    """
+    found = read_folder(folder)
+    heard = hear(
+        {entry: (path, found.piece_of(entry)) for entry, path in found.recordings.items()},
+        progress=progress,
+    )
+    day = found.with_heard({entry: one.log for entry, one in heard.items()})
+    outcome = judge_contest(day)
+    document = result_document(outcome, day)
+    files = {f"logs/{entry}.csv": write_log(one.log).encode() for entry, one in heard.items()}
+    files |= {f"counts/{entry}.json": _json(count_document(count)) for entry, count in outcome.counts.items()}
+    files["result.json"] = _json(document)
+    papers = DayPapers(day, outcome, {entry.id: entry.band for entry in day.entries})
+    step = progress.line("papers")
+    for done, (name, content) in enumerate(papers.files()):
+        step(done / (4 + 2 * len(outcome.counts)), name)
+        files[f"papers/{name}"] = content
+    step(1.0, "done")
+    for name, content in files.items():
+        write_file(out / name, content)
+    remarks = tuple(f"{entry}: {note}" for entry, one in heard.items() for note in one.notes)
+    return Judged(day, outcome, document, remarks)
+
+
+def _json(document: object) -> bytes:
+    return (json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode()
