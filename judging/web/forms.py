@@ -208,6 +208,6 @@ def _number(text: str, where: str, said: str = "") -> Decimal:
         number = Decimal(plain)
     except InvalidOperation:
         raise InputError(where, f'{said}"{text.strip()[:40]}" is not a number; write halves as ½ or .5') from None
-    if not number.is_finite() or abs(number) >= 10**6 or len(plain) > 20:
+    if not number.is_finite() or abs(number) >= 10**9 or len(plain) > 20:
         raise InputError(where, f'{said}"{text.strip()[:40]}" is not a number that a sheet can hold')
     return number

@@ -5,7 +5,10 @@ https and localhost) and in ``Origin`` (everywhere, plain http on a local networ
 cannot forge. Programs send neither; they hold no cookie that another site could use behind somebody's back.
 """
 
+import logging
+
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from judging.errors import RuleError
@@ -30,9 +33,14 @@ _HEADERS = {
     "x-content-type-options": "nosniff",
 }
 
+_STRANGE = RuleError("This was sent from another site, or by a page that is no longer ours; open the page again.")
+_OURS = RuleError("Something went wrong here that should not. Nothing was lost; it is in the log of this machine.")
+
+_log = logging.getLogger(__name__)
+
 
 class Guard:
-    """ASGI middleware that refuses writing requests from other sites and sets the headers of every answer.
+    """ASGI middleware: refuses writing requests from other sites, sets every answer's headers, tells our own errors.
 
     Parameters
     ----------
@@ -49,22 +57,30 @@ class Guard:
             await self.app(scope, receive, send)
             return
         headers = Headers(scope=scope)
+        has_begun = False
 
         async def send_with_headers(message: Message) -> None:
+            nonlocal has_begun
             if message["type"] == "http.response.start":
+                has_begun = True
                 answered = MutableHeaders(scope=message)
                 for name, value in _HEADERS.items():
                     answered[name] = value
                 answered.setdefault("cache-control", "private, no-cache" if "cookie" in headers else "no-cache")
             await send(message)
 
-        if scope["method"] in SAFE_METHODS or is_own(headers):
-            await self.app(scope, receive, send_with_headers)
+        if scope["method"] not in SAFE_METHODS and not is_own(headers):
+            await answer_refusal(headers, _STRANGE, status=403)(scope, receive, send_with_headers)
             return
-        refusal = RuleError(
-            "This was sent from another site, or by a page that is no longer ours; open the page again."
-        )
-        await answer_refusal(headers, refusal, status=403)(scope, receive, send_with_headers)
+        try:
+            await self.app(scope, receive, send_with_headers)
+        except HTTPException:  # a body over the limit, which is answered further out
+            raise
+        except Exception:
+            _log.exception("unforeseen error at %s", scope["path"])
+            if has_begun:
+                raise
+            await answer_refusal(headers, _OURS, status=500)(scope, receive, send_with_headers)
 
 
 def is_own(headers: Headers) -> bool:

@@ -115,6 +115,7 @@ class _Form:
         self._text = b""
         self._file: Incoming | None = None
         self._is_file = False
+        self._is_closed = False
 
     def parser(self, boundary: bytes) -> MultipartParser:
         return MultipartParser(
@@ -127,10 +128,13 @@ class _Form:
                 "on_headers_finished": self._headers_end,
                 "on_part_data": self._data,
                 "on_part_end": self._end,
+                "on_end": self._close,
             },
         )
 
     def finish(self, check: Callable[[bytes], None]) -> None:
+        if not self._is_closed:
+            raise InputError("form", "ends before its end; was the sending cut short? Send it again")
         if self._file is not None:
             check(self.received.head)
             self.received.kept = self._file.finish()
@@ -174,6 +178,9 @@ class _Form:
     def _end(self) -> None:
         if not self._is_file:
             self.received.fields[self._name] = self._text.decode(errors="replace")
+
+    def _close(self) -> None:
+        self._is_closed = True
 
 
 async def _drain(stream: object) -> None:

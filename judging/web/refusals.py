@@ -4,7 +4,6 @@ A program that asks for JSON gets ``{"ok": false, "status": 404, "error": "..."}
 given is at fault. Anybody else gets a page.
 """
 
-import logging
 from http import HTTPStatus
 
 from fastapi import FastAPI, Request
@@ -16,8 +15,6 @@ from starlette.responses import JSONResponse, Response
 from judging.errors import InputError, JudgingError, NothingHeard, RuleError
 from judging.web.pages import page_text
 
-_log = logging.getLogger(__name__)
-
 #: What a page says for statuses that have no message of ours.
 _WORDS = {
     400: "The request could not be read.",
@@ -25,7 +22,6 @@ _WORDS = {
     404: "There is nothing here; the address may be mistyped, or the page is not open to you.",
     405: "This address does not take that kind of request.",
     413: "What was sent is larger than is taken here.",
-    500: "Something went wrong here that should not. Nothing was lost; it is in the log of this machine.",
 }
 
 
@@ -47,11 +43,6 @@ def add_refusals(app: FastAPI) -> None:
         first = error.errors()[0]
         where = ".".join(str(part) for part in first["loc"][1:]) or str(first["loc"][0])
         return answer_refusal(request.headers, InputError(where, str(first["msg"])), status=422)
-
-    @app.exception_handler(Exception)
-    def unforeseen(request: Request, error: Exception) -> Response:
-        _log.error("unforeseen error at %s", request.url.path, exc_info=error)
-        return answer_refusal(request.headers, RuleError(_WORDS[500]), status=500)
 
 
 def status_of(error: JudgingError) -> int:

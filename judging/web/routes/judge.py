@@ -7,26 +7,36 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from judging.errors import InputError, RuleError
 from judging.store import add_sheet
-from judging.web.access import Database
+from judging.web.access import Database, VisitorHere
 from judging.web.forms import SheetForm, form_of, read_sheet
+from judging.web.judging_page import JudgingViewed
 from judging.web.pages import page
 from judging.web.sheet_page import FIELDS, SheetView, SheetViewed
 
-router = APIRouter(prefix="/contests/{slug}/bands/{key}/sheets/{judge}")
+router = APIRouter()
+of_contest = APIRouter(prefix="/contests/{slug}")
+of_sheet = APIRouter(prefix="/contests/{slug}/bands/{key}/sheets/{judge}")
 
 
-@router.get("")
+@of_contest.get("/judging")
+def judging(view: JudgingViewed, visitor: VisitorHere) -> HTMLResponse:
+    """Show a judge which sheets are signed and which are missing."""
+    return page("judging.html", viewer=visitor, view=view)
+
+
+@of_sheet.get("")
 def sheet(view: SheetViewed) -> HTMLResponse:
     """Show the sheet: empty, or the version in force to be revised."""
     return _page(view, view.typed())
 
 
-@router.post("", response_class=RedirectResponse, status_code=303, responses={409: {}, 422: {}})
+@of_sheet.post("", response_class=RedirectResponse, status_code=303, responses={409: {}, 422: {}})
 def sign_sheet(view: SheetViewed, form: Annotated[SheetForm, Form()], session: Database) -> Response:
     """Sign the sheet, or its revision."""
     try:
         signed = read_sheet(form, judge=view.judge.key, entry=view.entry.key, rules=view.rules)
-        add_sheet(session, view.contest.id or 0, signed, who=view.who)
+        with session.begin_nested():
+            add_sheet(session, view.contest.id or 0, signed, who=view.who)
     except (InputError, RuleError) as error:
         return _page(view, form.model_dump(), error)
     return RedirectResponse(view.back, status_code=303)
@@ -36,3 +46,7 @@ def _page(view: SheetView, typed: dict[str, str], error: InputError | RuleError 
     status = 200 if error is None else 422 if isinstance(error, InputError) else 409
     form = form_of(typed, hints=view.hints, error=error, fields=FIELDS)
     return page("sheet.html", status=status, viewer=view.visitor, view=view, form=form)
+
+
+router.include_router(of_contest)
+router.include_router(of_sheet)

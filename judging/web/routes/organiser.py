@@ -40,11 +40,11 @@ def make_contest(
     """Make a contest from its files."""
     try:
         texts = read_contest_files(rules, entries, pieces)
-        contest = create_contest(
-            session, rules_text=texts.rules, entries_text=texts.entries, pieces=texts.pieces, who=visitor.who
-        )
+        with session.begin_nested():
+            contest = create_contest(
+                session, rules_text=texts.rules, entries_text=texts.entries, pieces=texts.pieces, who=visitor.who
+            )
     except InputError as error:
-        session.rollback()
         form = form_of(hints=HINTS, error=error, fields=FIELDS)
         return page("new_contest.html", status=422, viewer=visitor, form=form)
     return RedirectResponse(f"/contests/{contest.slug}/desk", status_code=303)

@@ -26,6 +26,9 @@ from judging.web.views import ContestView, ContestViewed, judging_of, view_of
 router = APIRouter()
 of_contest = APIRouter(prefix="/contests/{slug}")
 
+#: Where each role begins, within its contest.
+_OWN_PAGE = {"organiser": "/desk", "judge": "/judging"}
+
 Number = Annotated[int, Path(ge=1, le=99)]
 
 
@@ -135,7 +138,7 @@ def _landing(session: Session, access: Access) -> str:
     if access.contest_id is None:
         return "/"
     slug = session.get_one(StoredContest, access.contest_id).slug
-    return f"/contests/{slug}/desk" if access.role == "organiser" else f"/contests/{slug}"
+    return f"/contests/{slug}{_OWN_PAGE.get(access.role, '')}"
 
 
 router.include_router(of_contest)

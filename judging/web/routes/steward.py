@@ -68,10 +68,10 @@ def take_log(
     try:
         refuse_if_final(session.get_one(StoredContest, entry.contest_id))
         data = read_log_file(log, store.settings.max_log_bytes)
-        add_strike_log(session, entry, data=data, name=log.filename or "log", origin="given", who=visitor.who)
+        with session.begin_nested():
+            add_strike_log(session, entry, data=data, name=log.filename or "log", origin="given", who=visitor.who)
     except (InputError, RuleError) as error:
-        session.rollback()
-        wrong = InputError("log", error.problem) if isinstance(error, InputError) else error
+        wrong = InputError("log", _told(error)) if isinstance(error, InputError) else error
         return evidence_page(session, entry, visitor, error=wrong)
     return RedirectResponse(f"{request.url.path.rsplit('/', 1)[0]}/evidence", status_code=303)
 
@@ -101,6 +101,11 @@ def _again(
         error = InputError("recording", error.problem)  # the store names the file, the page its field
     with store.read() as session:
         return evidence_page(session, entry, visitor, typed=received.fields, error=error)
+
+
+def _told(error: InputError) -> str:
+    """Return what is wrong with a log, with the line, but without the name of the field it stands beside."""
+    return error.problem if error.where == "log" else str(error)
 
 
 router = APIRouter()

@@ -1,0 +1,63 @@
+"""A judge's own page: the bands by number, in the order of ringing, and which sheets are signed."""
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import Depends, HTTPException
+from sqlmodel import Session
+
+from judging.papers.words import figure
+from judging.store import StoredContest, StoredJudge, order_of, sheets_of
+from judging.web.access import BEFORE_THE_DRAW, ContestSeen, Database, VisitorHere
+
+
+@dataclass(frozen=True, slots=True)
+class JudgesBand:
+    """One band as its judge knows it: a number, the address of the sheet, and the total (empty before it is signed)."""
+
+    number: int
+    address: str
+    total: str
+
+
+@dataclass(frozen=True, slots=True)
+class JudgingView:
+    """A judge's part in a contest.
+
+    Parameters
+    ----------
+    contest, judge
+        From the store.
+    bands : tuple of JudgesBand
+        Empty before the draw.
+    """
+
+    contest: StoredContest
+    judge: StoredJudge
+    bands: tuple[JudgesBand, ...]
+
+
+def judging_viewed(contest: ContestSeen, session: Database, visitor: VisitorHere) -> JudgingView:
+    """Return the part of a contest that the visitor judges; nobody else has one."""
+    access = visitor.access
+    if access is None or access.judge_id is None or access.contest_id != contest.id:
+        raise HTTPException(404)
+    judge = session.get_one(StoredJudge, access.judge_id)
+    return JudgingView(contest, judge, _bands(contest, judge, session))
+
+
+JudgingViewed = Annotated[JudgingView, Depends(judging_viewed)]
+
+
+def _bands(contest: StoredContest, judge: StoredJudge, session: Session) -> tuple[JudgesBand, ...]:
+    if contest.phase in BEFORE_THE_DRAW:
+        return ()
+    own = {sheet.entry: sheet for sheet in sheets_of(session, contest.id or 0) if sheet.judge == judge.key}
+    return tuple(
+        JudgesBand(
+            number,
+            f"/contests/{contest.slug}/bands/band-{number}/sheets/{judge.key}",
+            figure(own[entry].total) if entry in own else "",
+        )
+        for number, entry in enumerate(order_of(contest), start=1)
+    )

@@ -1,0 +1,258 @@
+"""Who may do what: every route for every kind of visitor, each cell with its expected status.
+
+A route that is not in the matrix fails the suite, so that nothing is open by having been forgotten.
+"""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fastapi import FastAPI
+from fastapi.testclient import TestClient
+
+from .conftest import ADDRESS, Service, serve
+
+BAND = f"{ADDRESS}/bands/band-1"
+WAV = b"RIFF\x24\x00\x00\x00WAVEfmt " + bytes(100)
+
+#: One line of the matrix.
+Row = tuple[str, str, str, dict[str, Any], str]
+
+#: Kinds of visitors, in the order of the columns below. "own" is the band that rang first, "rival" another of the
+#: contest; "stranger" organises another contest, and "service" the whole service.
+VISITORS = ("public", "rival", "own", "steward", "judge", "colleague", "organiser", "stranger", "service")
+
+#: Method, route, address (where it has parts), what is sent; then the status for each visitor while the bands ring.
+#: Reading: 200 shown, 403 refused, 404 not there for this visitor.
+MATRIX: tuple[Row, ...] = (
+    ("GET", "/", "/", {}, "200 200 200 200 200 200 200 200 200"),
+    ("GET", "/reading", "/reading", {}, "200 200 200 200 200 200 200 200 200"),
+    ("GET", "/patterns", "/patterns", {}, "200 200 200 200 200 200 200 200 200"),
+    ("GET", "/links/{token}", "/links/x", {}, "200 200 200 200 200 200 200 200 200"),
+    ("POST", "/links/{token}", "/links/x", {}, "409 409 409 409 409 409 409 409 409"),
+    ("POST", "/leave", "/leave", {}, "303 303 303 303 303 303 303 303 303"),
+    ("GET", "/contests/new", "/contests/new", {}, "403 403 403 403 403 403 403 403 200"),
+    (
+        "POST",
+        "/contests/new",
+        "/contests/new",
+        {"files": {"rules": ("rules.toml", b"")}},
+        "403 403 403 403 403 403 403 403 422",
+    ),
+    ("GET", "/contests/{slug}", ADDRESS, {}, "200 200 200 200 200 200 200 200 200"),
+    ("GET", "/contests/{slug}/result.json", f"{ADDRESS}/result.json", {}, "404 404 404 404 404 404 200 404 200"),
+    (
+        "GET",
+        "/contests/{slug}/sections/{number}/results.pdf",
+        f"{ADDRESS}/sections/1/results.pdf",
+        {},
+        "404 404 404 404 404 404 200 404 200",
+    ),
+    (
+        "GET",
+        "/contests/{slug}/sections/{number}/certificates.pdf",
+        f"{ADDRESS}/sections/1/certificates.pdf",
+        {},
+        "404 404 404 404 404 404 200 404 200",
+    ),
+    ("GET", "/contests/{slug}/desk", f"{ADDRESS}/desk", {}, "403 403 403 403 403 403 200 403 200"),
+    (
+        "POST",
+        "/contests/{slug}/phase",
+        f"{ADDRESS}/phase",
+        {"data": {"to": "final"}},
+        "403 403 403 403 403 403 409 403 409",
+    ),
+    (
+        "POST",
+        "/contests/{slug}/links",
+        f"{ADDRESS}/links",
+        {"data": {"holder": "nobody"}},
+        "403 403 403 403 403 403 422 403 422",
+    ),
+    (
+        "POST",
+        "/contests/{slug}/links/{number}/revoke",
+        f"{ADDRESS}/links/9999/revoke",
+        {},
+        "403 403 403 403 403 403 409 403 409",
+    ),
+    (
+        "POST",
+        "/contests/{slug}/bands/{key}/consent",
+        f"{BAND}/consent",
+        {"data": {"consent": "given"}},
+        "403 403 403 403 403 403 303 403 303",
+    ),
+    ("GET", "/contests/{slug}/bands/{key}/evidence", f"{BAND}/evidence", {}, "403 403 403 403 403 403 200 403 200"),
+    (
+        "POST",
+        "/contests/{slug}/bands/{key}/recording",
+        f"{BAND}/recording",
+        {"files": {"recording": ("e.wav", WAV)}, "data": {"agreed": "yes"}},
+        "403 403 403 403 403 403 303 403 303",
+    ),
+    (
+        "POST",
+        "/contests/{slug}/bands/{key}/strike-log",
+        f"{BAND}/strike-log",
+        {"files": {"log": ("log.csv", b"")}},
+        "403 403 403 403 403 403 422 403 422",
+    ),
+    ("GET", "/jobs/{number}", "/jobs/1", {}, "404 404 404 404 404 404 200 404 200"),
+    ("GET", "/contests/{slug}/judging", f"{ADDRESS}/judging", {}, "404 404 404 404 200 200 404 404 404"),
+    (
+        "GET",
+        "/contests/{slug}/bands/{key}/sheets/{judge}",
+        f"{BAND}/sheets/ann",
+        {},
+        "404 404 404 404 200 404 200 404 200",
+    ),
+    (
+        "POST",
+        "/contests/{slug}/bands/{key}/sheets/{judge}",
+        f"{BAND}/sheets/ann",
+        {"data": {"total": "x"}},
+        "404 404 404 404 422 404 422 404 422",
+    ),
+    ("GET", "/contests/{slug}/bands/{key}", BAND, {}, "404 404 404 404 404 404 200 404 200"),
+    ("GET", "/contests/{slug}/bands/{key}/count.json", f"{BAND}/count.json", {}, "404 404 404 404 404 404 200 404 200"),
+    (
+        "GET",
+        "/contests/{slug}/bands/{key}/strike-log.csv",
+        f"{BAND}/strike-log.csv",
+        {},
+        "404 404 404 404 404 404 200 404 200",
+    ),
+    (
+        "GET",
+        "/contests/{slug}/bands/{key}/fault-sheet.pdf",
+        f"{BAND}/fault-sheet.pdf",
+        {},
+        "404 404 404 404 404 404 200 404 200",
+    ),
+    (
+        "GET",
+        "/contests/{slug}/bands/{key}/recording",
+        f"{BAND}/recording",
+        {},
+        "404 404 404 404 404 404 200 404 200",
+    ),
+)
+
+#: What of a finished contest is open once its rules make fault sheets public, and to whom while they do not.
+ONLY_WHEN_PUBLIC = (
+    BAND,
+    f"{BAND}/count.json",
+    f"{BAND}/strike-log.csv",
+    f"{BAND}/fault-sheet.pdf",
+    f"{BAND}/recording",
+)
+
+
+def paths_of(app: FastAPI) -> set[tuple[str, str]]:
+    schema = app.openapi()["paths"]
+    return {(method.upper(), path) for path, methods in schema.items() for method in methods}
+
+
+def first_band(service: Service) -> str:
+    """Identifier of the band that rang first."""
+    organiser = service.visitor("organiser")
+    document = organiser.get(f"{ADDRESS}/result.json").json()
+    return str(document["order"][0])
+
+
+def everybody(service: Service) -> dict[str, TestClient]:
+    """One client for each kind of visitor, while the bands ring; a recording waits to be heard."""
+    own = first_band(service)
+    rival = "gorse" if own != "gorse" else "pinfold"
+    service.set_phase("ringing")
+    clients = {
+        "public": service.visitor(),
+        "rival": service.visitor("band", rival),
+        "own": service.visitor("band", own),
+        "steward": service.visitor("steward"),
+        "judge": service.visitor("judge", "ann"),
+        "colleague": service.visitor("judge", "ben"),
+        "organiser": service.visitor("organiser"),
+        "stranger": service.stranger(),
+        "service": service.visitor("organiser", anywhere=True),
+    }
+    wav = {"recording": ("second.wav", WAV)}
+    second = f"{ADDRESS}/bands/band-2/recording"
+    assert clients["organiser"].post(second, files=wav, data={"agreed": "yes"}).status_code == 303
+    return clients
+
+
+@pytest.fixture
+def visitors(service: Service) -> dict[str, TestClient]:
+    """For writing: a contest of their own."""
+    return everybody(service)
+
+
+@pytest.fixture(scope="module")
+def readers(finished_data: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, TestClient]]:
+    """For reading: one contest for all."""
+    for running in serve(tmp_path_factory.mktemp("readers") / "data", finished_data):
+        yield everybody(running)
+
+
+def test_every_route_is_in_the_matrix(finished: Service) -> None:
+    assert paths_of(finished.app) == {(method, route) for method, route, *_ in MATRIX}
+
+
+def rows(method: str) -> pytest.MarkDecorator:
+    chosen = [row for row in MATRIX if row[0] == method]
+    return pytest.mark.parametrize("row", chosen, ids=[route for _, route, *_ in chosen])
+
+
+def statuses(clients: dict[str, TestClient], row: Row) -> dict[str, str]:
+    method, _, address, sent, _ = row
+    return {name: str(clients[name].request(method, address, **sent).status_code) for name in VISITORS}
+
+
+@rows("GET")
+def test_each_visitor_is_shown_what_is_theirs_and_no_more(readers: dict[str, TestClient], row: Row) -> None:
+    assert statuses(readers, row) == dict(zip(VISITORS, row[-1].split(), strict=True))
+
+
+@rows("POST")
+def test_each_visitor_does_what_is_theirs_and_no_more(visitors: dict[str, TestClient], row: Row) -> None:
+    assert statuses(visitors, row) == dict(zip(VISITORS, row[-1].split(), strict=True))
+
+
+@pytest.mark.parametrize("address", ONLY_WHEN_PUBLIC)
+def test_without_public_fault_sheets_a_band_opens_its_own_once_final_and_nobody_elses(
+    service: Service, address: str
+) -> None:
+    own = first_band(service)
+    rival = "gorse" if own != "gorse" else "pinfold"
+    service.keep_fault_sheets_private()
+
+    assert service.visitor("band", own).get(address).status_code == 200
+    assert service.visitor("band", rival).get(address).status_code == 404
+    assert service.visitor().get(address).status_code == 404
+    assert service.visitor("judge", "ann").get(address).status_code == 404
+
+
+def test_what_is_not_there_and_what_is_not_yours_look_the_same(readers: dict[str, TestClient]) -> None:
+    for address in (f"{ADDRESS}/bands/band-9", f"{ADDRESS}/bands/saltmarsh", "/contests/no-such", "/jobs/999"):
+        assert readers["public"].get(address).status_code == 404
+
+
+def test_a_cookie_that_was_made_up_is_nobodys(finished: Service) -> None:
+    client = finished.visitor()
+    client.cookies.set("evenblow", "x" * 43)
+
+    assert client.get(f"{ADDRESS}/desk").status_code == 403
+
+
+def test_leaving_ends_the_session_on_the_server(service: Service) -> None:
+    organiser = service.visitor("organiser")
+    token = organiser.cookies["evenblow"]
+    organiser.post("/leave")
+    thief = service.visitor()
+    thief.cookies.set("evenblow", token)
+
+    assert thief.get(f"{ADDRESS}/desk").status_code == 403
