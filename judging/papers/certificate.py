@@ -140,21 +140,9 @@ def certificate_pdf(sheets: Sequence[Certificate], *, size: Literal["a4", "a5"] 
 
 
 def _page(sheet: Certificate) -> dict[str, object]:
-    told = "\n".join(
-        part
-        for part in (
-            sheet.heading.contest,
-            sheet.heading.section,
-            sheet.heading.date,
-            f"{sheet.place}: {sheet.band}",
-            f"{sheet.piece}, {sheet.mark}".strip(", "),
-            f"revision {sheet.heading.revision}, code {sheet.code}",
-            sheet.address,
-        )
-        if part
-    )
-    square = qr_svg(sheet.address or told) if sheet.code else ""
-    return {"sheet": sheet, "code": sheet.code, "square": square}
+    """Values of one page; the QR code holds the address, or what is certified as far as a phone can read it."""
+    told = sheet.address or f"{sheet.heading.contest}\n{sheet.place}: {sheet.band}\n{sheet.code}"
+    return {"sheet": sheet, "code": sheet.code, "square": qr_svg(told) if sheet.code else ""}
 
 
 def qr_svg(words: str) -> str:

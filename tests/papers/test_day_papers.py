@@ -1,0 +1,219 @@
+"""Papers of the day: nothing that must not be seen, everything that must be filled in."""
+
+import io
+import zipfile
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+from decimal import Decimal
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from judging.contest import draw, read_entries, read_rules
+from judging.contest.order import ticket
+from judging.errors import InputError
+from judging.papers import (
+    Heading,
+    LinkSlip,
+    Slot,
+    bundle,
+    draw_list_pdf,
+    judges_paper_pdf,
+    link_slips_pdf,
+    rules_paper_data,
+    rules_paper_pdf,
+    steward_sheet_pdf,
+    timetable,
+)
+from judging.piece.piece import Piece
+from judging.piece.rows import row_text
+from judging.striking.marking import SCHEMES
+from judging.striking.rules import CountingRules, Marked
+from judging.striking.values import Count
+
+RULES = """rules = 1
+title = "Spring Striking Contest"
+[[section]]
+name = "Six bells"
+changes = 120
+[[judge]]
+id = "j1"
+name = "First judge"
+[[judge]]
+id = "j2"
+name = "Second judge"
+[draw]
+seed = "spring"
+"""
+
+SLOTS = tuple(Slot(n, f"Band named {n}", f"14:{15 * n:02d}", piece="120 Plain Bob Doubles") for n in (1, 2, 3))
+
+
+@given(st.lists(st.decimals(min_value=1, max_value=59, places=1), min_size=1, max_size=12))
+def test_each_band_begins_when_the_time_of_those_before_it_is_over(slots: list[Decimal]) -> None:
+    times = timetable(datetime(2025, 6, 14, 9, 0), slots)  # noqa: DTZ001  a time of day on the spot, of no zone
+    for index, printed in enumerate(times):
+        minutes = 60 * int(printed[:2]) + int(printed[3:])
+        assert minutes == int(9 * 60 + sum(slots[:index]))
+
+
+def test_a_slot_of_no_length_is_refused() -> None:
+    with pytest.raises(InputError, match="slot of band 2"):
+        timetable(datetime(2025, 6, 14), [Decimal(15), Decimal(0)])  # noqa: DTZ001  as above
+
+
+def test_the_draw_list_gives_what_anyone_needs_to_run_the_draw_again(
+    heading: Heading, read: Callable[[bytes], str]
+) -> None:
+    entries = read_entries('[[entry]]\nid = "ash"\nband = "Ash"\n[[entry]]\nid = "elm"\nband = "Elm"\n', name="e.toml")
+    order = draw(entries, "spring")
+    slots = [Slot(n, entry.title(), ticket=ticket(entry, "spring")) for n, entry in enumerate(order, 1)]
+    words = read(draw_list_pdf(slots, heading=heading, seed="spring"))
+    assert all(slot.ticket in words.replace("\u200b", "") for slot in slots)
+    assert [slot.ticket for slot in slots] == sorted(slot.ticket for slot in slots)
+
+
+def test_a_draw_list_without_names_prints_none(heading: Heading, read: Callable[[bytes], str]) -> None:
+    words = read(draw_list_pdf([replace(slot, band="") for slot in SLOTS], heading=heading))
+    assert "Band" not in words
+    assert "14:45" in words
+
+
+@pytest.mark.parametrize("numbers", [(1, 3), (2, 1), (0, 1), ()])
+def test_a_draw_that_does_not_count_from_one_is_refused(numbers: tuple[int, ...], heading: Heading) -> None:
+    slots = [Slot(number, "Ash") for number in numbers]
+    for paper in (draw_list_pdf, steward_sheet_pdf):
+        with pytest.raises(InputError, match=r"draw"):
+            paper(slots, heading=heading)
+
+
+def test_the_steward_is_asked_for_times_truth_and_method_of_every_band(
+    heading: Heading, read: Callable[[bytes], str]
+) -> None:
+    words = read(steward_sheet_pdf(SLOTS, heading=heading, minutes_allowed="5 minutes of practice"))
+    for part in (*(slot.band for slot in SLOTS), "First change", "True", "Method right", "5 minutes of practice"):
+        assert part in words
+    assert "Nobody goes up to the bells unless they are down" in words
+
+
+def test_thirty_bands_have_room_on_the_stewards_sheets(heading: Heading, read: Callable[[bytes], str]) -> None:
+    slots = [Slot(n, f"Band named {n}") for n in range(1, 31)]
+    words = read(steward_sheet_pdf(slots, heading=heading))
+    assert all(slot.band in words for slot in slots)
+
+
+def test_each_slip_has_its_own_address_and_eight_fill_a_page(
+    heading: Heading, read: Callable[[bytes], str], look: Callable[[bytes], list[np.ndarray]]
+) -> None:
+    slips = [LinkSlip("Judge", f"Judge {n}", f"http://10.0.0.1/enter/{'k' * 42}{n}") for n in range(9)]
+    pdf = link_slips_pdf(slips, heading=heading)
+    words = read(pdf).replace("\u200b", "").replace(" ", "")
+    assert all(slip.address in words for slip in slips)
+    assert len(look(pdf)) == 2
+
+
+@pytest.mark.parametrize("address", ["", "http://" + "x" * 300])
+def test_an_address_no_phone_can_read_is_refused(address: str, heading: Heading) -> None:
+    with pytest.raises(InputError, match="slip for First judge"):
+        link_slips_pdf([LinkSlip("Judge", "First judge", address)], heading=heading)
+
+
+def test_no_slips_are_refused(heading: Heading) -> None:
+    with pytest.raises(InputError, match="none to print"):
+        link_slips_pdf([], heading=heading)
+
+
+@pytest.mark.parametrize("scheme", SCHEMES)
+def test_the_judges_paper_has_every_marked_row_whatever_the_scheme(
+    scheme: str, make_count: Callable[..., Count], heading: Heading, read: Callable[[bytes], str]
+) -> None:
+    piece = make_count().rung.piece
+    rules = CountingRules(scheme=SCHEMES[scheme], marked=Marked(most_changes=100))
+    words = read(judges_paper_pdf(piece, heading=heading, rules=rules, number=777)).replace(" ", "")
+    for row in piece.rows[piece.opening : piece.opening + 100]:
+        assert row_text(row) in words
+    assert "777" in words
+    total = "Totalmarks" if SCHEMES[scheme].marks_up else "Totalfaults"
+    assert total in words
+
+
+def test_a_judges_paper_for_a_standard_test_piece_is_one_leaf(
+    make_count: Callable[..., Count], heading: Heading, look: Callable[[bytes], list[np.ndarray]]
+) -> None:
+    assert len(look(judges_paper_pdf(make_count(6, 120).rung.piece, heading=heading))) == 1
+    assert len(look(judges_paper_pdf(make_count(8, 224).rung.piece, heading=heading))) <= 2
+
+
+def test_rows_held_until_called_are_printed_once_each_with_room_to_count(
+    heading: Heading, read: Callable[[bytes], str]
+) -> None:
+    rows = np.array([[1, 2, 3, 4], [2, 1, 3, 4], [2, 3, 1, 4], [1, 2, 3, 4]], dtype=np.int8)
+    piece = Piece("Called", rows, opening=1, free_lengths=True)
+    words = read(judges_paper_pdf(piece, heading=heading))
+    assert "2134" in words.replace(" ", "")
+    assert "2314" in words.replace(" ", "")
+
+
+def test_a_piece_with_nothing_marked_has_no_judges_paper(make_count: Callable[..., Count], heading: Heading) -> None:
+    with pytest.raises(InputError, match="no marked row"):
+        judges_paper_pdf(
+            make_count(6, 10).rung.piece, heading=heading, rules=CountingRules(marked=Marked(free_rows=10))
+        )
+    with pytest.raises(InputError, match="is 0"):
+        judges_paper_pdf(make_count().rung.piece, heading=heading, number=0)
+
+
+def test_the_rules_are_printed_in_the_contests_own_sentences_with_the_whole_fingerprint(
+    heading: Heading, read: Callable[[bytes], str]
+) -> None:
+    rules = read_rules(RULES, name="rules.toml")
+    paper = rules_paper_data(rules, heading=heading)
+    words = read(rules_paper_pdf(paper))
+    for part in paper.parts:
+        assert all(" ".join(sentence.split()) in words for sentence in part.sentences)
+    assert rules.fingerprint in words.replace("\u200b", "").replace(" ", "")
+
+
+def test_the_tolerance_is_worked_out_as_the_trades_table_of_paces_has_the_gaps(heading: Heading) -> None:
+    """Gaps at h = 1 (computed in the trade's table): six 2h40 293, eight 2h50 238, ten 3h10 215, twelve 3h20 190 ms."""
+    paper = rules_paper_data(read_rules(RULES, name="rules.toml"), heading=heading)
+    assert [row[2] for row in paper.tolerance[1:]] == ["293 ms", "238 ms", "215 ms", "190 ms"]
+    assert paper.tolerance[1][3:] == ("44 ms", "73 ms", "117 ms", "73 ms")  # 0.15, 0.25, 0.40 and 0.25 of 293
+
+
+@pytest.mark.parametrize(
+    ("scheme", "said"),
+    [
+        ("half or whole for each blow", "are charged 2½ faults"),
+        ("up to 3 a row", "are charged 3 faults"),
+        ("0, 1 or 2 a row", "are charged 2 faults"),
+        ("marks up, 2 a row", "leave 0 of 2"),
+    ],
+)
+def test_the_example_of_a_bad_row_follows_the_declared_scheme(scheme: str, said: str, heading: Heading) -> None:
+    rules = read_rules(f'{RULES}[counting]\nscheme = "{scheme}"\n', name="rules.toml")
+    assert rules_paper_data(rules, heading=heading).scheme[-1] == (
+        f"So a half fault, a whole fault and a clash in one row {said}."
+    )
+
+
+def test_a_bundle_holds_every_paper_and_is_the_same_bytes_in_any_order() -> None:
+    papers = {"b.pdf": b"two", "sheets/a.pdf": b"one"}
+    made = bundle(papers)
+    assert made == bundle(dict(reversed(papers.items())))
+    with zipfile.ZipFile(io.BytesIO(made)) as file:
+        assert {name: file.read(name) for name in file.namelist()} == papers
+
+
+@pytest.mark.parametrize("name", ["../a.pdf", "/a.pdf", "a\\..\\b.pdf", "", "a/../../b"])
+def test_a_bundle_refuses_names_that_lead_out_of_its_folder(name: str) -> None:
+    with pytest.raises(InputError, match="must not lead out"):
+        bundle({name: b""})
+
+
+def test_an_empty_bundle_is_refused() -> None:
+    with pytest.raises(InputError, match="none to put together"):
+        bundle({})
