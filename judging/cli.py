@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from judging.contest import ContestDay
     from judging.jobs.judge_folder import Judged
     from judging.piece import Piece
+    from judging.store.backup import BackupReport
 
 app = typer.Typer(
     name="evenblow",
@@ -31,6 +32,8 @@ app = typer.Typer(
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 PieceFile = Annotated[Path, typer.Option("--piece", metavar="PIECE", help="What should have been rung: .toml or .txt.")]
+DataFolder = Annotated[Path, typer.Option("--data", metavar="DIR", help="Where the service keeps everything.")]
+DATA = Path("evenblow-data")
 
 
 def main() -> None:
@@ -242,9 +245,7 @@ def sound(
 
 @app.command()
 def serve(
-    data: Annotated[Path, typer.Option("--data", metavar="DIR", help="Where everything is kept.")] = Path(
-        "evenblow-data"
-    ),
+    data: DataFolder = DATA,
     host: Annotated[
         str, typer.Option("--host", help="0.0.0.0 lets phones on the same network reach it.")
     ] = "127.0.0.1",
@@ -254,10 +255,57 @@ def serve(
     _serve(data=data, host=host, port=port, contest_folder=None)
 
 
+@app.command()
+def recount(
+    archive: Annotated[Path, typer.Argument(metavar="ARCHIVE", help="A judged contest: a folder or a ZIP file.")],
+    *,
+    as_json: AsJson = False,
+) -> None:
+    """Recompute a finished contest from its archive and print every difference."""
+    from judging.jobs.recount import recount as run
+
+    differences = run(archive)
+    if as_json:
+        _print_json({"differences": list(differences)})
+    else:
+        typer.echo("\n".join(differences) or "Recounted: every place, mark and reason is the same.")
+    if differences:
+        raise typer.Exit(1)
+
+
+@app.command()
+def backup(
+    target: Annotated[Path, typer.Argument(metavar="TARGET", help="A new folder, best on another disk.")],
+    data: DataFolder = DATA,
+) -> None:
+    """Copy everything the service keeps, while it runs, and read the copy through."""
+    from judging.store import backup as run
+
+    report = run(data, target)
+    typer.echo(_kept(report))
+    if report.missing:
+        typer.echo(f"Missing recordings: {', '.join(report.missing)}", err=True)
+        raise typer.Exit(1)
+
+
+@app.command()
+def restore(
+    source: Annotated[Path, typer.Argument(metavar="SOURCE", help="A backup.")], data: DataFolder = DATA
+) -> None:
+    """Bring a backup back into a new data folder, verified."""
+    from judging.store import restore as run
+
+    typer.echo(_kept(run(source, data)))
+
+
 def _serve(*, data: Path, host: str, port: int, contest_folder: Path | None) -> None:
     from judging.web.serving import serve as run
 
     run(data=data, host=host, port=port, contest_folder=contest_folder)
+
+
+def _kept(report: "BackupReport") -> str:
+    return f"{report.recordings} recordings and the database are in {report.folder}; audit head {report.audit_head}"
 
 
 def _piece(path: Path) -> "Piece":

@@ -62,10 +62,13 @@ class ContestFolder:
         Everything but what must still be heard.
     recordings : mapping of str to Path
         By entry, only for entries without a strike log.
+    declared : tuple of Path
+        Every other file that was read.
     """
 
     day: ContestDay
     recordings: Mapping[str, Path]
+    declared: tuple[Path, ...]
 
     def piece_of(self, entry: str) -> Piece:
         """Test piece of an entry.
@@ -129,7 +132,12 @@ def read_folder(folder: Path) -> ContestFolder:
         for path in _named_after(bells, folder / "recordings", RECORDING_SUFFIXES)
         if path.stem not in logs
     }
-    return ContestFolder(replace(day, logs=logs), recordings)
+    declared = (
+        folder / "rules.toml",
+        folder / "entries.toml",
+        *(path for part in ("pieces", "sheets", "logs") for path in _listed(folder / part)),
+    )
+    return ContestFolder(replace(day, logs=logs), recordings, declared)
 
 
 def _read_sheets(folder: Path, rules: RuleSet, entries: tuple[Entry, ...]) -> tuple[Sheet, ...]:
@@ -156,9 +164,7 @@ def _read_sheets(folder: Path, rules: RuleSet, entries: tuple[Entry, ...]) -> tu
 
 
 def _files(folder: Path, suffixes: frozenset[str] | set[str]) -> list[Path]:
-    if not folder.is_dir():
-        return []
-    found = sorted(path for path in folder.iterdir() if path.is_file() and not path.name.startswith("."))
+    found = _listed(folder)
     for path in found:
         if path.suffix.lower() not in suffixes:
             raise InputError(str(path), f"is none of {', '.join(sorted(suffixes))}; does it belong in this folder?")
@@ -167,6 +173,12 @@ def _files(folder: Path, suffixes: frozenset[str] | set[str]) -> list[Path]:
         if stems.count(path.stem) > 1:
             raise InputError(str(path), "there is another file of the same name and a different suffix; keep one")
     return found
+
+
+def _listed(folder: Path) -> list[Path]:
+    if not folder.is_dir():
+        return []
+    return sorted(path for path in folder.iterdir() if path.is_file() and not path.name.startswith("."))
 
 
 def _named_after(entries: Collection[str], folder: Path, suffixes: frozenset[str] | set[str]) -> Iterator[Path]:

@@ -43,7 +43,8 @@ def judge_folder(folder: Path, *, out: Path, progress: Progress) -> Judged:
     folder : Path
         Of the shape in `judging.jobs.contest_folder`.
     out : Path
-        Where ``logs/``, ``counts/``, ``papers/`` and ``result.json`` go; written only once all of it is made.
+        Where the archive goes: the declared files again, ``logs/``, ``counts/``, ``papers/`` and ``result.json``.
+        Written only once all of it is made.
     progress : Progress
         Gets a line a recording and one for the papers.
 
@@ -64,7 +65,8 @@ def judge_folder(folder: Path, *, out: Path, progress: Progress) -> Judged:
     day = found.with_heard({entry: one.log for entry, one in heard.items()})
     outcome = judge_contest(day)
     document = result_document(outcome, day)
-    files = {f"logs/{entry}.csv": write_log(one.log).encode() for entry, one in heard.items()}
+    files = {str(path.relative_to(folder)): path.read_bytes() for path in found.declared}
+    files |= {f"logs/{entry}.csv": write_log(one.log).encode() for entry, one in heard.items()}
     files |= {f"counts/{entry}.json": _json(count_document(count)) for entry, count in outcome.counts.items()}
     files["result.json"] = _json(document)
     papers = DayPapers(day, outcome, {entry.id: entry.band for entry in day.entries})
