@@ -69,11 +69,11 @@ def judge_folder(folder: Path, *, out: Path, progress: Progress) -> Judged:
     files |= {f"logs/{entry}.csv": write_log(one.log).encode() for entry, one in heard.items()}
     files |= {f"counts/{entry}.json": _json(count_document(count)) for entry, count in outcome.counts.items()}
     files["result.json"] = _json(document)
-    papers = DayPapers(day, outcome, {entry.id: entry.band for entry in day.entries})
+    papers = DayPapers(day, outcome, {entry.id: entry.band for entry in day.entries}).makers()
     step = progress.line("papers")
-    for done, (name, content) in enumerate(papers.files()):
-        step(done / (4 + 2 * len(outcome.counts)), name)
-        files[f"papers/{name}"] = content
+    for done, (name, make) in enumerate(papers.items()):
+        step(done / len(papers), name)
+        files[f"papers/{name}"] = make()
     step(1.0, "done")
     for name, content in files.items():
         write_file(out / name, content)

@@ -14,6 +14,9 @@ from judging.papers.heading import Heading
 from judging.papers.typesetting import typeset
 from judging.papers.words import counted, place_in_words
 
+#: Lines to sign on that fit side by side.
+MOST_SIGNATURES = 6
+
 
 @dataclass(frozen=True, slots=True)
 class Certificate:
@@ -130,9 +133,10 @@ def certificate_pdf(sheets: Sequence[Certificate], *, size: Literal["a4", "a5"] 
     if not sheets:
         raise InputError("certificates", "there are none to print; has no band been placed?")
     for sheet in sheets:
-        if len(sheet.signatures) > 6:
+        if len(sheet.signatures) > MOST_SIGNATURES:
             raise InputError(
-                "signatures", f"there are {len(sheet.signatures)}, but only six have room on a certificate"
+                "signatures",
+                f"there are {len(sheet.signatures)}, but only {MOST_SIGNATURES} have room on a certificate",
             )
     pages = [_page(sheet) for sheet in sheets]
     name = "Certificate" if len(sheets) == 1 else "Certificates"

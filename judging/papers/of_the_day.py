@@ -3,17 +3,19 @@
 Names are given by the caller, since who reads decides whether a band is a name or a number.
 """
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import partial
 
 from judging.contest import ContestDay, Outcome, piece_of
 from judging.errors import InputError
 from judging.marks.values import Placed, Result, Sheet
-from judging.papers.certificate import Certificate, certificate_pdf, certificates
+from judging.papers.before_the_day import PapersBefore
+from judging.papers.certificate import MOST_SIGNATURES, Certificate, certificate_pdf, certificates
 from judging.papers.fault_sheet import FaultSheet, fault_sheet_data, fault_sheet_html, fault_sheet_pdf
 from judging.papers.heading import Heading
 from judging.papers.results_sheet import ResultsSheet, results_sheet_data, results_sheet_html, results_sheet_pdf
-from judging.papers.words import POLICIES, day_in_words
+from judging.papers.words import POLICIES
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,17 +44,9 @@ class DayPapers:
 
     def heading(self, result: Result | None = None) -> Heading:
         """Head and foot of every paper of the day, or of one section of it."""
-        rules = self.day.rules
-        return Heading(
-            contest=rules.title,
-            district=rules.district,
-            date=day_in_words(rules.date) if rules.date else "",
-            section=result.section if result else "",
-            state=self.state,
-            revision=result.revision if result else 1,
-            fingerprint=rules.short_fingerprint,
-            audit_head=self.audit_head,
-        )
+        before = PapersBefore(self.day, self.bands, audit_head=self.audit_head)
+        heading = before.heading(result.section if result else "")
+        return replace(heading, state=self.state, revision=result.revision if result else 1)
 
     def result_of(self, entry: str) -> tuple[Result, Placed] | None:
         """First result that holds an entry, with its line; None where it is in none."""
@@ -92,7 +86,7 @@ class DayPapers:
             result,
             heading=self.heading(result),
             bands=self.bands,
-            judges=self._judges(),
+            judges=self._judges(result),
             order=self.day.order,
             pieces=self._pieces(),
             comments={entry.id: self._comments(entry.id) for entry in self.day.entries},
@@ -100,38 +94,56 @@ class DayPapers:
         )
 
     def certificates(self, result: Result) -> tuple[Certificate, ...]:
-        """Certificates of a section's placed bands, best first."""
+        """Certificates of a section's placed bands, best first, signed by its judges or one for all of them."""
+        judges = tuple(self._judges(result).values())
         return certificates(
             result,
             heading=self.heading(result),
             bands=self.bands,
             pieces=self._pieces(),
-            signatures=(*self._judges().values(), "For the district"),
+            signatures=(*(judges if len(judges) < MOST_SIGNATURES else ("For the judges",)), "For the district"),
         )
 
-    def files(self) -> Iterator[tuple[str, bytes]]:
-        """Every paper of the day as a file.
+    def makers(self) -> dict[str, Callable[[], bytes]]:
+        """What makes each paper, by the name of its file.
 
-        Yields
-        ------
-        (str, bytes)
-            Name and content: PDF and HTML of results and fault sheets, PDF of certificates.
+        Returns
+        -------
+        dict of str to callable
+            PDF and HTML of results and fault sheets, PDF of certificates and of what was printed before the day.
         """
+        makers: dict[str, Callable[[], bytes]] = {}
         several = len(self.outcome.results) > 1
         for number, result in enumerate(self.outcome.results, 1):
             suffix = f"-{number}" if several else ""
             sheet = self.results_sheet(result)
-            yield f"results{suffix}.pdf", results_sheet_pdf(sheet)
-            yield f"results{suffix}.html", results_sheet_html(sheet).encode()
+            makers[f"results{suffix}.pdf"] = partial(results_sheet_pdf, sheet)
+            makers[f"results{suffix}.html"] = partial(_results_page, sheet)
             if placed := self.certificates(result):
-                yield f"certificates{suffix}.pdf", certificate_pdf(placed)
+                makers[f"certificates{suffix}.pdf"] = partial(certificate_pdf, placed)
         for entry in self.outcome.counts:
-            fault_sheet = self.fault_sheet(entry)
-            yield f"fault-sheet-{entry}.pdf", fault_sheet_pdf(fault_sheet)
-            yield f"fault-sheet-{entry}.html", fault_sheet_html(fault_sheet).encode()
+            makers[f"fault-sheet-{entry}.pdf"] = partial(self._fault_sheet_file, fault_sheet_pdf, entry)
+            makers[f"fault-sheet-{entry}.html"] = partial(self._fault_sheet_file, _fault_sheet_page, entry)
+        return makers | PapersBefore(self.day, self.bands, audit_head=self.audit_head).makers()
 
-    def _judges(self) -> dict[str, str]:
-        return {judge.id: judge.name for judge in self.day.judges}
+    def files(self) -> Iterator[tuple[str, bytes]]:
+        """Every paper of the day as a file, made when it is asked for.
+
+        Yields
+        ------
+        (str, bytes)
+            Name and content, as `makers` has them.
+        """
+        return ((name, make()) for name, make in self.makers().items())
+
+    def _fault_sheet_file(self, make: Callable[[FaultSheet], bytes], entry: str) -> bytes:
+        """Fault sheet as a file; its drawings are made only now, band by band."""
+        return make(self.fault_sheet(entry))
+
+    def _judges(self, result: Result | None = None) -> dict[str, str]:
+        """Names of the judges, or of a section's panel, by identifier."""
+        panel = self.day.rules.section(result.section).judges if result else ()
+        return {judge.id: judge.name for judge in self.day.judges if not panel or judge.id in panel}
 
     def _pieces(self) -> dict[str, str]:
         return {entry.id: piece_of(entry, self.day).title for entry in self.day.entries}
@@ -146,3 +158,11 @@ class DayPapers:
             for judge in self.day.judges
             if judge.id in latest and latest[judge.id].comment
         )
+
+
+def _results_page(sheet: ResultsSheet) -> bytes:
+    return results_sheet_html(sheet).encode()
+
+
+def _fault_sheet_page(sheet: FaultSheet) -> bytes:
+    return fault_sheet_html(sheet).encode()
