@@ -2,8 +2,10 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import groupby
+from operator import itemgetter
 
-from judging.contest import Phase
+from judging.contest import Phase, RuleSet, describe
 from judging.contest.values import Entry
 from judging.marks.values import Placed, Result
 from judging.papers import ResultsSheet
@@ -174,6 +176,14 @@ def order_of_ringing(judged: Judged, names: Names, shown: Shown) -> tuple[Rings,
             _remark(judged.entry(entry_id)),
         )
         for entry_id in judged.day.order
+    )
+
+
+def rules_said(rules: RuleSet) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Return the rules in sentences, those of one heading together."""
+    return tuple(
+        (heading, tuple(sentence for _, sentence in said))
+        for heading, said in groupby(describe(rules), key=itemgetter(0))
     )
 
 

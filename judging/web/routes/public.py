@@ -15,12 +15,11 @@ from judging.store import Access, StoredContest, contests, end_session, exchange
 from judging.store.audit import head
 from judging.web.access import COOKIE, Database, StoreHere, VisitorHere, may_see, remember
 from judging.web.answers import pdf
-from judging.web.contest_page import head_of, order_of_ringing, papers_of, tables_of, winners
+from judging.web.contest_page import head_of, order_of_ringing, papers_of, rules_said, tables_of, winners
 from judging.web.documents import veil
 from judging.web.forms import form_of
 from judging.web.judged import Judging
 from judging.web.pages import page
-from judging.web.rules_words import rules_sentences
 from judging.web.views import ContestView, ContestViewed, judging_of, view_of
 
 router = APIRouter()
@@ -56,7 +55,7 @@ def contest(view: ContestViewed) -> HTMLResponse:
         why_not=judged.why_not if view.is_run else "",
         order=order_of_ringing(judged, names, shown),
         rules=judged.rules,
-        sentences=rules_sentences(judged.rules),
+        said=rules_said(judged.rules),
     )
 
 

@@ -1,4 +1,5 @@
-// Makes the fault sheet's links play at once. Without this script the same links load the page at that time.
+// Makes a fault sheet's links play at once, and its map walkable with the arrow keys.
+// Without this script the same links load the page at that time.
 
 const audio = document.querySelector("#player audio");
 const playing = document.querySelector("#playing");
@@ -8,13 +9,14 @@ function minutes(time_s) {
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
 }
 
+// Marks the fault that a link leads to, on the map and in the list, and returns its sentence.
 function mark(id) {
   document.querySelectorAll('[aria-current="true"]').forEach((marked) => marked.removeAttribute("aria-current"));
+  document.querySelectorAll(`.map a[href$="#${id}"]`).forEach((link) => link.parentElement.setAttribute("aria-current", "true"));
   const line = document.getElementById(id);
-  if (!line) return "";
+  if (!line?.matches(".faults li")) return "";
   line.setAttribute("aria-current", "true");
-  document.querySelectorAll(`td a[href$="#${id}"]`).forEach((link) => link.parentElement.setAttribute("aria-current", "true"));
-  return line.querySelector("a")?.textContent ?? "";
+  return line.querySelector("a").textContent;
 }
 
 document.addEventListener("click", (event) => {
@@ -23,8 +25,42 @@ document.addEventListener("click", (event) => {
   event.preventDefault();
   const at_s = Number(link.dataset.at);
   audio.currentTime = at_s;
-  audio.play().catch(() => {}); // a browser may want a second touch before it plays
+  audio.play().catch(() => {}); // a browser may want another touch before it plays
   const sentence = mark(link.hash.slice(1));
   playing.textContent = `From ${minutes(at_s)}${sentence ? `: ${sentence}` : "."}`;
   history.replaceState(null, "", link.href);
+});
+
+const map = document.querySelector(".map");
+
+map.addEventListener("focusin", (event) => {
+  if (event.target.title) playing.textContent = event.target.title;
+});
+
+// The link above or below: the nearest place in the nearest row that has one.
+function beside(link, step) {
+  const rows = [...map.querySelectorAll("tbody tr")];
+  const place = link.parentElement.cellIndex;
+  for (let at = rows.indexOf(link.closest("tr")) + step; rows[at]; at += step) {
+    const links = [...rows[at].querySelectorAll("a")];
+    if (!links.length) continue;
+    const away = (found) => Math.abs(found.parentElement.cellIndex - place);
+    return links.reduce((best, found) => (away(found) < away(best) ? found : best));
+  }
+  return null;
+}
+
+map.addEventListener("keydown", (event) => {
+  const link = event.target.closest("a");
+  if (!link || event.altKey || event.ctrlKey || event.metaKey) return;
+  const links = [...map.querySelectorAll("tbody a")];
+  const next = {
+    ArrowLeft: () => links[links.indexOf(link) - 1],
+    ArrowRight: () => links[links.indexOf(link) + 1],
+    ArrowUp: () => beside(link, -1),
+    ArrowDown: () => beside(link, 1),
+  }[event.key]?.();
+  if (!next) return;
+  event.preventDefault();
+  next.focus();
 });
