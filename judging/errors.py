@@ -29,9 +29,13 @@ class InputError(JudgingError):
     """
 
     def __init__(self, where: str, problem: str) -> None:
-        super().__init__(f"{where}: {problem}" if where else problem)
+        super().__init__(where, problem)  # both, so that it comes back whole from a worker process
         self.where = where
         self.problem = problem
+
+    def __str__(self) -> str:
+        """Return place and problem as one message."""
+        return f"{self.where}: {self.problem}" if self.where else self.problem
 
 
 class NothingHeard(InputError):
