@@ -1,1 +1,17 @@
-"""TODO."""
+"""Recording → strike log: which bell struck when, and how sure that is, and nothing else.
+
+The arrow is `listen`; it goes through the modules in this order::
+
+    decode      a recording of any common kind → mono samples, in bounded blocks
+    features    samples → energy in narrow bands, and a sharper sign of onsets, two hundred times a second
+    pace        → how fast the ringing is, where each whole pull begins, where the ringing starts and ends
+    voices      blows of the opening rows → one detector a bell, trained on this very recording
+    start       which blow is the first of a row: every answer is tried and the piece itself decides
+    follow      detectors → one blow a bell a row, decoded for the whole touch at once
+    timing      each blow against its own bell's average onset → times to a fraction of a millisecond
+    doubt       how sure each time and label is, and the recording's quality in words
+"""
+
+from judging.ear.listen import Heard, listen
+
+__all__ = ["Heard", "listen"]

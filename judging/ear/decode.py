@@ -1,0 +1,237 @@
+"""A recording of any common kind → mono samples at the ear's own rate, in bounded blocks.
+
+Headers are not believed: frames are counted as they are read, and reading stops at the longest recording allowed.
+Native decoders can crash, so callers run this in a worker process.
+"""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import av
+import numpy as np
+import soundfile
+import soxr
+from numpy.typing import NDArray
+
+from judging.ear.features import RATE_HZ
+from judging.errors import InputError, NothingHeard
+
+LONGEST_S = 4 * 3600.0
+#: Two rows of three bells at the fastest pace rung take longer than this.
+SHORTEST_S = 2.0
+LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
+MOST_CHANNELS = 8
+_BLOCK = 65_536
+#: A length in the header beyond this is a recorder's way of saying that it did not know.
+_BELIEVABLE_S = 1e6
+#: First bytes of the kinds that libsndfile does not read, and the one demuxer each may be given to.
+_CONTAINERS = (
+    (4, b"ftyp", "mov"),
+    (0, b"\x1a\x45\xdf\xa3", "matroska"),
+    (0, b"\xff\xf1", "aac"),
+    (0, b"\xff\xf9", "aac"),
+)
+
+#: libsndfile cannot read to the end of a file whose length it does not know; these can.
+_DEMUXERS = {"FLAC": "flac", "OGG": "ogg", "WAV": "wav", "WAVEX": "wav", "MPEG": "mp3"}
+#: Sizes from here on stand in a WAV header for "unknown".
+_NOT_TOLD = 0xFFFF_0000
+
+Block = NDArray[np.float32]
+Progress = Callable[[float], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """A decoded recording.
+
+    Parameters
+    ----------
+    samples : ndarray of float32, shape (samples,)
+        Mono, at ``RATE_HZ``, read-only.
+    name : str
+        The file's name, for messages.
+    rate_hz, channels : int
+        As the recording had them.
+    peak : float
+        Largest absolute sample, where full scale is 1.
+    clipped : float
+        Share of the samples at full scale.
+    broken : float
+        Share of the samples that were not numbers, and were taken as silence.
+    """
+
+    samples: NDArray[np.float32]
+    name: str
+    rate_hz: int
+    channels: int
+    peak: float
+    clipped: float
+    broken: float
+
+    def __post_init__(self) -> None:
+        """Make the samples read-only."""
+        self.samples.setflags(write=False)
+
+    @property
+    def seconds(self) -> float:
+        """How long the recording is."""
+        return len(self.samples) / RATE_HZ
+
+
+@dataclass(slots=True)
+class _Stream:
+    """An open recording: its rate and channels, what its header claims, and its blocks of shape (frames, channels)."""
+
+    rate_hz: int
+    channels: int
+    claimed_s: float | None
+    blocks: Iterator[Block]
+
+
+def decode(path: Path, *, progress: Progress | None = None) -> Sound:
+    """Read a recording as mono samples at the ear's rate.
+
+    Parameters
+    ----------
+    path : Path
+        WAV, FLAC, MP3, Ogg (Vorbis, Opus), M4A/AAC or WebM.
+    progress : callable, optional
+        Told the share read so far, from 0 to 1.
+
+    Returns
+    -------
+    Sound
+        The mean of the channels, or the strongest one where they cancel each other.
+
+    Raises
+    ------
+    InputError
+        The file is missing, empty, not audio, cut short, too long or too short, or of an impossible rate.
+    NothingHeard
+        The recording is silent.
+    """
+    sound, strongest = _mono(path, None, progress)
+    return sound if strongest is None else _mono(path, strongest, progress)[0]
+
+
+def _mono(path: Path, channel: int | None, progress: Progress | None) -> tuple[Sound, int | None]:
+    """Decode one channel, or the mean; also say which channel to take instead where the mean cancels."""
+    name = path.name
+    with _open(path) as stream:
+        _check_shape(name, stream)
+        resampler = soxr.ResampleStream(stream.rate_hz, RATE_HZ, 1, dtype="float32")
+        pieces: list[Block] = []
+        frames, peak, clipped, broken = 0, 0.0, 0, 0
+        power = np.zeros(stream.channels)
+        mean_power = 0.0
+        for raw in stream.blocks:
+            frames += len(raw)
+            if frames > LONGEST_S * stream.rate_hz:
+                raise InputError(name, f"longer than {LONGEST_S / 3600:.0f} hours, the most that is read; cut it first")
+            wrong = ~np.isfinite(raw)
+            broken += int(wrong.sum())
+            block = np.where(wrong, np.float32(0), raw)
+            level = np.abs(block)
+            peak = max(peak, float(level.max(initial=0.0)))
+            clipped += int((level >= 0.999).sum())
+            power += np.square(block, dtype=np.float64).sum(axis=0)
+            mono = block.mean(axis=1) if channel is None else block[:, channel]
+            mean_power += float(np.square(mono, dtype=np.float64).sum())
+            pieces.append(resampler.resample_chunk(mono))
+            if progress and stream.claimed_s:
+                progress(min(1.0, frames / (stream.claimed_s * stream.rate_hz)))
+        pieces.append(resampler.resample_chunk(np.zeros(0, np.float32), last=True))
+    _check_length(name, stream, frames, peak)
+    values = max(1, frames * stream.channels)
+    if broken > values / 10:
+        raise InputError(name, f"{100 * broken / values:.0f} % of its samples are not numbers; the file is damaged")
+    sound = Sound(
+        np.concatenate(pieces), name, stream.rate_hz, stream.channels, peak, clipped / values, broken / values
+    )
+    cancels = channel is None and stream.channels > 1 and mean_power < 0.1 * power.max()
+    return sound, int(power.argmax()) if cancels else None
+
+
+def _check_shape(name: str, stream: _Stream) -> None:
+    if not LOWEST_RATE_HZ <= stream.rate_hz <= HIGHEST_RATE_HZ:
+        raise InputError(
+            name,
+            f"sampled at {stream.rate_hz:,} Hz; from {LOWEST_RATE_HZ:,} to {HIGHEST_RATE_HZ:,} Hz can be read",
+        )
+    if not 1 <= stream.channels <= MOST_CHANNELS:
+        raise InputError(name, f"has {stream.channels} channels; up to {MOST_CHANNELS} can be read")
+
+
+def _check_length(name: str, stream: _Stream, frames: int, peak: float) -> None:
+    seconds = frames / stream.rate_hz
+    claimed = stream.claimed_s
+    if claimed is not None and seconds < 0.98 * claimed - 0.5:
+        raise InputError(
+            name,
+            f"says it lasts {claimed:.1f} s but ends after {seconds:.1f} s; it was probably cut off while being copied",
+        )
+    if seconds < SHORTEST_S:
+        raise InputError(name, f"lasts {seconds:.1f} s; a recording of ringing lasts at least {SHORTEST_S:.0f} s")
+    if peak < 1e-4:
+        raise NothingHeard(name, "is silent from beginning to end; was the microphone connected and switched on?")
+
+
+@contextmanager
+def _open(path: Path) -> Iterator[_Stream]:
+    """Open a recording with the one decoder its first bytes name."""
+    name = path.name
+    if not path.is_file():
+        raise InputError(name, "there is no such recording")
+    if path.stat().st_size == 0:
+        raise InputError(name, "the file is empty; the recorder was probably stopped before it saved anything")
+    with path.open("rb") as file:
+        head = file.read(16)
+    demuxer = next((kind for at, magic, kind in _CONTAINERS if head[at:].startswith(magic)), None)
+    missing = _missing_share(head, path.stat().st_size)
+    try:
+        if demuxer is None:
+            with soundfile.SoundFile(path) as file:
+                if 0 < file.frames < _BELIEVABLE_S * file.samplerate:
+                    claimed_s = file.frames / file.samplerate / (1 - missing)
+                    yield _Stream(file.samplerate, file.channels, claimed_s, _read_blocks(file))
+                    return
+                demuxer = _DEMUXERS.get(file.format)
+        with av.open(str(path), format=demuxer) as container:
+            if not container.streams.audio:
+                raise InputError(name, "holds no sound, only pictures or text")
+            track = container.streams.audio[0]
+            claimed = None if track.duration is None else float(track.duration * (track.time_base or 0)) or None
+            yield _Stream(track.rate, track.channels, claimed, _read_frames(container, track))
+    except soundfile.LibsndfileError as error:
+        raise InputError(name, _unreadable(str(error.error_string))) from error
+    except av.FFmpegError as error:
+        raise InputError(name, _unreadable(error.strerror or "")) from error
+
+
+def _missing_share(head: bytes, size: int) -> float:
+    """Share of a WAV file that its header counts and the file does not hold; 0 where the header did not know."""
+    if not (head.startswith(b"RIFF") and head[8:12] == b"WAVE"):
+        return 0.0
+    told = int.from_bytes(head[4:8], "little") + 8
+    return 0.0 if told >= _NOT_TOLD else max(0.0, 1 - size / told)
+
+
+def _unreadable(why: str) -> str:
+    reason = why.strip().rstrip(".") or "unknown kind"
+    return f"cannot be read as a recording ({reason}); WAV, FLAC, MP3, Ogg, Opus, M4A and WebM can"
+
+
+def _read_blocks(file: soundfile.SoundFile) -> Iterator[Block]:
+    buffer = np.empty((_BLOCK, file.channels), np.float32)
+    while (count := file.buffer_read_into(buffer, dtype="float32")) > 0:
+        yield buffer[:count]
+
+
+def _read_frames(container: "av.container.InputContainer", track: "av.audio.stream.AudioStream") -> Iterator[Block]:
+    planar = av.AudioResampler(format="fltp")
+    for frame in container.decode(track):
+        for plain in planar.resample(frame):
+            yield plain.to_ndarray().T.astype(np.float32, copy=False)

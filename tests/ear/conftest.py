@@ -1,0 +1,120 @@
+"""Recordings whose true times are known: the demo contest's on made-up bells, and real bells where they are at hand."""
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import mir_eval
+import numpy as np
+import pytest
+import soundfile
+
+from judging.ear import Heard, listen
+from judging.piece import Piece, piece_from_file
+from judging.shipped import shipped
+from judging.sounding import make_recording, read_ringing
+from judging.striking.strike_log import StrikeLog
+
+
+@dataclass(frozen=True)
+class Score:
+    """What was heard against what was struck, after one constant offset."""
+
+    true: StrikeLog
+    heard: StrikeLog
+
+    @property
+    def error_ms(self) -> np.ndarray:
+        """Of each true blow: the nearest heard blow of the same bell; infinite where none is within 100 ms."""
+        error = np.full(len(self.true), np.inf)
+        for bell in np.unique(self.true.bells):
+            mine = np.sort(self.heard.times_s[self.heard.bells == bell])
+            want = self.true.times_s[self.true.bells == bell]
+            if len(mine):
+                near = np.abs(mine[None, :] - want[:, None]).argmin(axis=1)
+                error[self.true.bells == bell] = 1e3 * (mine[near] - want)
+        error[np.abs(error) > 100] = np.inf
+        return error - np.median(error[np.isfinite(error)]) if np.isfinite(error).any() else error
+
+    @property
+    def right(self) -> float:
+        """Share of true blows heard within 20 ms with the right bell."""
+        return float((np.abs(self.error_ms) < 20).mean())
+
+    def onset_f(self, window_s: float) -> float:
+        """mir_eval's onset F-measure, blind to which bell it was."""
+        return float(mir_eval.onset.f_measure(self.true.times_s, self._level(), window=window_s)[0])
+
+    def transcription_f(self, window_s: float) -> float:
+        """mir_eval's transcription F-measure; bell b is the note 440 * 2^b Hz, so that no two bells are near."""
+        return float(
+            mir_eval.transcription.precision_recall_f1_overlap(
+                *_notes(self.true.times_s, self.true.bells),
+                *_notes(self._level(), self.heard.bells),
+                onset_tolerance=window_s,
+                offset_ratio=None,
+            )[2]
+        )
+
+    def _level(self) -> np.ndarray:
+        raw = Score(self.true, self.heard)
+        near = np.abs(raw.heard.times_s[None, :] - raw.true.times_s[:, None]).argmin(axis=1)
+        return raw.heard.times_s - np.median(raw.heard.times_s[near] - raw.true.times_s)
+
+
+def _notes(times_s: np.ndarray, bells: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    return np.column_stack([times_s, times_s + 0.1]), 440 * 2.0 ** bells.astype(float)
+
+
+@dataclass(frozen=True)
+class Demo:
+    """One recording of the demo contest."""
+
+    path: Path
+    piece: Piece
+    true: StrikeLog
+    heard: Heard
+
+    @property
+    def score(self) -> Score:
+        return Score(self.true, self.heard.log)
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Demo]:
+    """Make and hear a recording of the demo contest, once."""
+    folder = tmp_path_factory.mktemp("demo")
+    made: dict[str, Demo] = {}
+
+    def make(entry: str) -> Demo:
+        if entry not in made:
+            root = shipped("demo_contest")
+            spec = read_ringing((root / "ringing.toml").read_text(encoding="utf-8"), name="ringing.toml").of(entry)
+            file = next((root / "pieces").glob(f"{spec.piece}.*"))
+            piece = piece_from_file(file.name, file.read_text(encoding="utf-8"))
+            path = folder / f"{entry}.wav"
+            true = make_recording(spec, piece, path).log
+            made[entry] = Demo(path, piece, true, listen(path, piece))
+        return made[entry]
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def real_bells() -> list[np.ndarray]:
+    """Twelve real bells, each from its own attack on, mono at 44.1 kHz."""
+    folder = Path(os.environ.get("EVENBLOW_BELLS", Path(__file__).parents[3] / "shared" / "bells"))
+    if not (folder / "12.wav").is_file():
+        pytest.skip("no recordings of real bells here; EVENBLOW_BELLS may say where they are")
+    return [_from_attack(soundfile.read(folder / f"{number:02}.wav")[0].mean(axis=1)) for number in range(1, 13)]
+
+
+def _from_attack(sound: np.ndarray) -> np.ndarray:
+    """Cut before the first sample that reaches a tenth of the early peak; fade the end, where the tail was cut."""
+    steps = np.abs(np.diff(sound, prepend=0.0))
+    envelope = np.convolve(steps, np.ones(22) / 22, mode="same")
+    first = int(np.argmax(envelope > 0.1 * envelope[: 44_100 // 2].max()))
+    kept = sound[first:].copy()
+    kept[-13_000:] *= np.linspace(1, 0, 13_000) ** 2
+    return kept / np.abs(kept).max()

@@ -1,0 +1,139 @@
+"""Recordings that cannot be used are refused in one clear sentence, and nothing is ever invented."""
+
+import struct
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from judging.ear import listen
+from judging.ear.decode import RATE_HZ, decode
+from judging.errors import InputError, NothingHeard
+from judging.piece import Piece
+
+
+def hunting(bells: int = 6, changes: int = 60) -> Piece:
+    """Rounds, then plain hunting: change 1 crosses every pair from the front, change 2 every pair from second place."""
+    rows = [np.arange(1, bells + 1)] * 6
+    for change in range(changes):
+        row = rows[-1].copy()
+        for place in range(change % 2, bells - 1, 2):
+            row[place], row[place + 1] = row[place + 1], row[place]
+        rows.append(row)
+    return Piece("plain hunting", np.array(rows, np.int8), opening=6)
+
+
+ROUNDS = Piece("rounds", np.tile(np.arange(1, 7, dtype=np.int8), (20, 1)), opening=0)
+
+
+@pytest.fixture
+def wav(tmp_path: Path) -> Callable[..., Path]:
+    def write(samples: np.ndarray, rate: int = 44_100, name: str = "touch.wav", subtype: str | None = None) -> Path:
+        path = tmp_path / name
+        soundfile.write(path, samples, rate, subtype=subtype)
+        return path
+
+    return write
+
+
+def noise(seconds: float, rate: int = 44_100) -> np.ndarray:
+    return 0.1 * np.random.default_rng(3).standard_normal(int(seconds * rate))
+
+
+def test_a_missing_recording_is_named(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"^gone\.wav: there is no such recording$"):
+        listen(tmp_path / "gone.wav", ROUNDS)
+
+
+def test_an_empty_file_is_said_to_be_empty(tmp_path: Path) -> None:
+    (tmp_path / "empty.wav").touch()
+    with pytest.raises(InputError, match=r"^empty\.wav: the file is empty"):
+        listen(tmp_path / "empty.wav", ROUNDS)
+
+
+@pytest.mark.parametrize("name", ["sheet.csv", "letter.wav", "film.m4a", "film.webm"])
+def test_a_file_that_is_no_recording_is_refused_with_what_can_be_read(tmp_path: Path, name: str) -> None:
+    starts = {"film.m4a": b"\x00\x00\x00\x20ftypM4A ", "film.webm": b"\x1a\x45\xdf\xa3"}
+    (tmp_path / name).write_bytes(starts.get(name, b"") + b"entry,total,comment\n1,18,steady\n" * 40)
+    with pytest.raises(InputError, match=r"cannot be read as a recording .* WAV, FLAC, MP3, Ogg, Opus, M4A and WebM"):
+        listen(tmp_path / name, ROUNDS)
+
+
+def test_a_recording_cut_short_while_copied_says_so(wav: Callable[..., Path]) -> None:
+    whole = wav(noise(20))
+    whole.write_bytes(whole.read_bytes()[: whole.stat().st_size // 3])
+    with pytest.raises(InputError, match=r"says it lasts 20\.0 s but ends after 6\.7 s; it was probably cut off"):
+        listen(whole, ROUNDS)
+
+
+def test_silence_is_nothing_heard_and_asks_about_the_microphone(wav: Callable[..., Path]) -> None:
+    with pytest.raises(NothingHeard, match="silent from beginning to end; was the microphone connected"):
+        listen(wav(np.zeros(44_100 * 20)), ROUNDS)
+
+
+def test_a_moment_of_sound_is_too_short(wav: Callable[..., Path]) -> None:
+    with pytest.raises(InputError, match=r"lasts 1\.0 s; a recording of ringing lasts at least 2 s"):
+        listen(wav(noise(1)), ROUNDS)
+
+
+def test_noise_is_not_forced_onto_the_piece(wav: Callable[..., Path]) -> None:
+    with pytest.raises(NothingHeard):
+        listen(wav(noise(60)), hunting())
+
+
+def test_a_steady_tone_is_not_ringing(wav: Callable[..., Path]) -> None:
+    with pytest.raises(NothingHeard):
+        listen(wav(0.3 * np.sin(2 * np.pi * 440 * np.arange(44_100 * 30) / 44_100)), ROUNDS)
+
+
+def test_samples_that_are_not_numbers_are_taken_as_silence_and_told(wav: Callable[..., Path]) -> None:
+    samples = noise(10).astype(np.float32)
+    samples[2000:2100] = np.nan
+    samples[3000] = np.inf
+    sound = decode(wav(samples, subtype="FLOAT"))
+    assert np.isfinite(sound.samples).all()
+    assert sound.broken == pytest.approx(101 / len(samples))
+
+
+def test_a_recording_mostly_of_broken_samples_is_damaged(wav: Callable[..., Path]) -> None:
+    samples = noise(10).astype(np.float32)
+    samples[::3] = np.nan
+    with pytest.raises(InputError, match="33 % of its samples are not numbers; the file is damaged"):
+        decode(wav(samples, subtype="FLOAT"))
+
+
+@pytest.mark.parametrize("rate", [4_000, 200_000])
+def test_impossible_sampling_rates_are_refused(wav: Callable[..., Path], rate: int) -> None:
+    with pytest.raises(InputError, match=rf"sampled at {rate:,} Hz; from 8,000 to 192,000 Hz can be read"):
+        decode(wav(noise(3, rate), rate))
+
+
+def test_more_than_eight_channels_are_refused(wav: Callable[..., Path]) -> None:
+    with pytest.raises(InputError, match="has 9 channels; up to 8 can be read"):
+        decode(wav(np.tile(noise(3)[:, None], (1, 9))))
+
+
+def test_a_length_that_the_header_does_not_know_is_counted_instead(wav: Callable[..., Path]) -> None:
+    """Recorders that are switched off leave a FLAC header without a length (total samples 0 in STREAMINFO)."""
+    path = wav(noise(5), name="touch.flac")
+    data = bytearray(path.read_bytes())
+    streaminfo = data.index(b"fLaC") + 8
+    high = struct.unpack(">Q", data[streaminfo + 10 : streaminfo + 18])[0]
+    data[streaminfo + 10 : streaminfo + 18] = struct.pack(">Q", high & ~((1 << 36) - 1))
+    path.write_bytes(data)
+    assert decode(path).seconds == pytest.approx(5, abs=0.01)
+
+
+@pytest.mark.parametrize("rate", [8_000, 22_050, 48_000, 192_000])
+def test_every_rate_comes_out_at_the_ears_own(wav: Callable[..., Path], rate: int) -> None:
+    sound = decode(wav(noise(3, rate), rate))
+    assert sound.rate_hz == rate
+    assert len(sound.samples) == pytest.approx(3 * RATE_HZ, abs=2)
+
+
+def test_channels_that_cancel_each_other_leave_the_stronger_one(wav: Callable[..., Path]) -> None:
+    left = noise(3)
+    sound = decode(wav(np.column_stack([left, -0.8 * left])))
+    assert np.square(sound.samples).mean() > 0.3 * np.square(left).mean()
