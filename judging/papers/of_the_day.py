@@ -12,9 +12,10 @@ from judging.errors import InputError
 from judging.marks.values import Placed, Result, Sheet
 from judging.papers.before_the_day import PapersBefore
 from judging.papers.certificate import MOST_SIGNATURES, Certificate, certificate_pdf, certificates
-from judging.papers.fault_sheet import FaultSheet, fault_sheet_data, fault_sheet_html, fault_sheet_pdf
+from judging.papers.fault_sheet import fault_sheet_data, fault_sheet_html, fault_sheet_pdf
 from judging.papers.heading import Heading
 from judging.papers.results_sheet import ResultsSheet, results_sheet_data, results_sheet_html, results_sheet_pdf
+from judging.papers.sheet_values import FaultSheet
 from judging.papers.words import POLICIES
 
 

@@ -6,9 +6,9 @@ from decimal import Decimal
 
 from judging.errors import InputError
 from judging.marks.values import Placed, Result
-from judging.papers.fault_sheet import Comment
 from judging.papers.heading import Heading
 from judging.papers.markup import fill_page
+from judging.papers.sheet_values import Comment
 from judging.papers.typesetting import typeset
 from judging.papers.words import figure, ordinal, safety_in_words, stopped
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from judging.contest.values import Entry
 from judging.papers import FaultSheet
-from judging.papers.fault_sheet import FaultLine
+from judging.papers.sheet_values import FaultLine
 from judging.striking.values import Count
 from judging.web.contest_page import papers_of
 from judging.web.fault_map import Block, map_of, pages_of
