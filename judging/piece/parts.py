@@ -61,17 +61,24 @@ class PartReader:
 
     Attributes
     ----------
-    titles : dict of str to None
-        Methods in order of first use.
+    methods : dict of str to None
+        Titles of the methods in order of first use.
     free : set of bool
         Whether rows last until the next call, for every part read; of one mind in a sound piece.
     """
 
     def __init__(self, bells: int) -> None:
         self.bells = bells
-        self.titles: dict[str, None] = {}
+        self.methods: dict[str, None] = {}
+        self._is_called = False
         self.free: set[bool] = set()
         self._leads: dict[tuple[Method, frozenset[int]], Lead] = {}
+
+    def title(self, changes: int) -> str:
+        """Title of a piece that gives none, from what was read and how many changes it came to."""
+        if self.methods:
+            return f"{changes} {' and '.join(self.methods)}"
+        return "Call changes" if self._is_called else "Written rows"
 
     def passes(self, keys: Keys, *, depth: int = 0) -> Passes:
         """Part with its repeats.
@@ -104,6 +111,7 @@ class PartReader:
 
     def _one(self, what: str, keys: Keys) -> Part:
         if what == "call_changes":
+            self._is_called = True
             up = keys.choice("called", ("", "up", "down"))
             if not up:
                 raise InputError(keys.where, 'says not how changes are called: add called = "up" or called = "down"')
@@ -116,7 +124,7 @@ class PartReader:
         if (method, fixed) not in self._leads:
             self._leads[method, fixed] = lead_of(method, bells=self.bells, fixed=fixed, where=keys.where)
         lead = self._leads[method, fixed]
-        self.titles[method.title] = None
+        self.methods[method.title] = None
         if what == "calling":
             return Called(lead, calling_of(keys, lead), keys.at("calling"))
         if what == "calls_at":

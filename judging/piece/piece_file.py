@@ -111,7 +111,7 @@ def read_piece(text: str, *, name: str) -> Piece:
     _check_length(keys, len(changes) - held_at_end)
     rows = np.concatenate([np.tile(start, (opening, 1)), changes, np.tile(ringing.row, (closing, 1))])
     return Piece(
-        title=keys.text("title", f"{len(changes) - held_at_end} {' and '.join(reader.titles) or 'changes'}"),
+        title=keys.text("title", reader.title(len(changes) - held_at_end)),
         rows=rows,
         opening=opening,
         closing=closing + held_at_end,
@@ -170,7 +170,7 @@ def _bells_written(keys: Keys, depth: int = 0) -> int | None:
     if stage is None and "notation" not in keys:
         stage = method_named(title, where=keys.at("method")).stage
     fixed = set(keys.wholes("fixed", least=1, most=MOST_BELLS))
-    return None if stage is None else stage + len(fixed) + (covers(keys) and stage + len(fixed) + 1 not in fixed)
+    return None if stage is None else stage + len(fixed) + covers(keys)
 
 
 def _free(reader: PartReader, keys: Keys) -> bool:

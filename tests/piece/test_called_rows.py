@@ -1,6 +1,7 @@
 """Call changes and written rows."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -106,10 +107,25 @@ def test_a_piece_of_free_lengths_takes_the_lengths_it_was_rung_with_and_gives_th
     assert (again.opening, again.closing, again.free_lengths) == (free.opening, free.closing, True)
 
 
+def test_a_row_that_was_left_out_has_no_rows_and_no_words(read: Read) -> None:
+    free = read(f'bells = 6\ncalled = "up"\ncall_changes = ["2 to 3", "4 to 5", "2 to 5"]\n{UNTIL_CALLED}')
+    rung = with_lengths(free, [4, 2, 0, 2])
+    assert rows_text(rung.rows) == ["123456"] * 4 + ["132456"] * 2 + ["135246"] * 2
+    assert [label.text for label in rung.labels if label.kind == "call"] == ["2 to 3", "2 to 5"]
+
+
+def test_rows_after_the_last_change_stay_closing_whatever_their_lengths(read: Read) -> None:
+    free = read(f'bells = 6\nrows = ["Queens", "Rounds", "Rounds"]\n{UNTIL_CALLED}')
+    rung = with_lengths(replace(free, closing=1), [2, 4, 2, 6])
+    assert (rung.opening, rung.closing, int(rung.is_change.sum())) == (2, 7, 5)
+
+
 def test_lengths_must_be_one_for_each_row(read: Read) -> None:
     free = read(f'bells = 6\ncalled = "up"\ncall_changes = ["2 to 3"]\n{UNTIL_CALLED}')
     with pytest.raises(InputError, match="1 lengths for 2 rows"):
         with_lengths(free, [8])
+    with pytest.raises(InputError, match="2 lengths for 2 rows: give one, 0 or more, for each"):
+        with_lengths(free, [0, 0])
     with pytest.raises(InputError, match="have their lengths already"):
         with_lengths(with_lengths(free, [8, 2]), [1] * 10)
 
@@ -164,6 +180,7 @@ def test_plain_changes_on_five_are_the_extent_by_single_swaps() -> None:
 def test_named_rows_are_held_in_order(read: Read) -> None:
     """A novice contest's test piece: Rounds, Queens, Tittums, Rounds, six rows each."""
     piece = read('bells = 6\nrows = ["Queens", "Tittums", "Rounds"]\nwhole_pulls_each = 3\nopening_rows = 6')
+    assert piece.title == "Written rows"
     assert rows_text(piece.rows[piece.is_change]) == ["135246"] * 6 + ["142536"] * 6 + ["123456"]
     assert [(piece.change_of(label.row), label.text) for label in piece.labels] == [
         (1, "Queens"),

@@ -163,6 +163,7 @@ def test_calls_lead_heads_and_part_ends_stand_beside_their_rows(read: Read) -> N
     assert [change for change, _ in heads] == list(range(10, 121, 10))
     assert heads[0][1] == "135246"
     assert heads[-1][1] == "123456"
+    assert [label.row for label in piece.labels] == sorted(label.row for label in piece.labels)
 
 
 def test_a_call_of_two_changes_stands_beside_the_first_of_them(read: Read) -> None:
@@ -210,6 +211,12 @@ def test_a_method_may_be_rung_on_some_bells_of_the_ring(read: Read) -> None:
     assert (piece.rows[:, [0, 7]] == [1, 8]).all()
     inner = read('method = "Plain Bob Minor"')
     assert (piece.rows[:, 1:7] == inner.rows + 1).all()
+
+
+def test_without_bells_being_said_those_that_change_those_that_stay_and_the_cover_ring(read: Read) -> None:
+    piece = read('fixed = [1]\ncover = "tenor"\nmethod = "Plain Bob Doubles"')
+    assert piece.bells == 7
+    assert (piece.rows[:, [0, 6]] == [1, 7]).all()
 
 
 def test_a_method_not_known_by_name_is_given_by_its_notation_and_its_calls(read: Read) -> None:

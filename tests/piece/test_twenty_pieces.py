@@ -130,7 +130,7 @@ PIECES = {
     "call changes with lengths": Wanted(
         6,
         41,
-        "41 changes",
+        "Call changes",
         "123456",
         f'{OPENING}bells = 6\ncalled = "up"\nwhole_pulls_each = 4\n'
         'call_changes = ["2 to 3", "4 to 5", ["1 to 3", "2 to 5"], ["3 to 1", "5 to 2"], "3 to 2", "5 to 4"]',

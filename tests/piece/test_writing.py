@@ -86,6 +86,8 @@ def test_a_piece_whose_opening_differs_cannot_be_written_in_keys(read: Read) -> 
     piece = read(TOUCH)
     with pytest.raises(InputError, match="its opening or closing rows differ"):
         write_piece(replace(piece, opening=9))
+    with pytest.raises(InputError, match="its opening or closing rows differ"):
+        write_piece(replace(piece, closing=3))
     with pytest.raises(InputError, match="'look to' stands beside row 0, which is no change"):
         write_piece(replace(piece, labels=(Label(0, "call", "look to"),)))
 
@@ -138,6 +140,7 @@ def test_the_treble_and_one_chosen_bell_stand_out_and_are_drawn_last(read: Read)
         (2, "chosen"),
     ]
     assert drawing(piece).paths[-1].bell == 5
+    assert drawing(piece, chosen=6).paths[-1].bell == 6
     assert [path.emphasis for path in drawing(piece, chosen=1).paths].count("chosen") == 1
 
 
@@ -145,6 +148,7 @@ def test_a_line_is_ruled_below_every_lead_end_and_before_the_first_change(read: 
     drawn = drawing(read(TOUCH))
     assert drawn.ruled_below == (7, *range(16, 128, 10))
     assert drawn.words[0] == (47, "bob, part 1")
+    assert drawing(read('bells = 6\nnotation = "x"')).ruled_below == (0,)
 
 
 def test_rounds_can_be_drawn_too(read: Read) -> None:
