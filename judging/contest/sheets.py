@@ -3,7 +3,8 @@
 =========================== ==========================================================================
 ``entry,total,comment``     one line a band; ``comment`` may be left out
 ``entry,change,faults,tap_s`` one line a tap; ``change`` or ``tap_s`` may be empty; a line with an entry
-                            and nothing else is a sheet without a fault
+                            and nothing else is a sheet without a fault; a further column ``total`` gives the
+                            figure that was signed where it is not the sum of the taps
 =========================== ==========================================================================
 
 Both may have ``revision`` (1 is the first signed sheet) and ``reason`` (why it was revised); in the second they are
@@ -109,11 +110,11 @@ def read_sheets(
     """
     lines = list(_lines(text, name))
     header = frozenset(lines[0].cells) if lines else _header(text, name)
-    if header >= _TOTALS:
+    if header >= _TAPS:
+        sheets, wheres = _tap_sheets(lines, judge, rules or Sheets(step=_FINEST))
+    elif header >= _TOTALS:
         sheets = [_total_sheet(line, judge) for line in lines]
         wheres = [line.where for line in lines]
-    elif header >= _TAPS:
-        sheets, wheres = _tap_sheets(lines, judge, rules or Sheets(step=_FINEST))
     else:
         raise InputError(
             f"{name}, line 1",
@@ -233,7 +234,11 @@ def _tap_sheets(lines: list[_Line], judge: str, rules: Sheets) -> tuple[list[She
         Sheet(
             judge=judge,
             entry=entry,
-            total=sum((tap.faults for tap in group), Decimal(0)),
+            total=(
+                first[entry, revision].number("total")
+                if first[entry, revision]["total"]
+                else sum((tap.faults for tap in group), Decimal(0))
+            ),
             taps=tuple(group),
             comment=first[entry, revision]["comment"],
             revision=revision,

@@ -24,6 +24,7 @@ from judging.store.access import (
     renew_session,
     revoke_link,
 )
+from judging.store.archive import archive
 from judging.store.audit import Head, audit, head, verify_chain
 from judging.store.backup import backup, restore
 from judging.store.contests import (
@@ -105,6 +106,7 @@ __all__ = [
     "add_recording",
     "add_sheet",
     "add_strike_log",
+    "archive",
     "as_entry",
     "as_sheet",
     "audit",

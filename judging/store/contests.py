@@ -16,7 +16,8 @@ from judging.contest.rules import check_identifier
 from judging.errors import InputError, RuleError
 from judging.piece import piece_from_file
 from judging.store.audit import audit, head
-from judging.store.lookups import ENTRY_FIELDS, contest_by_slug, entries_of, judges_of
+from judging.store.entry_text import refuse_unwritable
+from judging.store.lookups import ENTRY_FIELDS, as_entry, contest_by_slug, entries_of, judges_of
 from judging.store.service_tables import StoredLink
 from judging.store.tables import (
     StoredContest,
@@ -160,13 +161,14 @@ def add_entry(session: Session, contest_id: int, entry: Entry, *, who: str) -> S
     Raises
     ------
     InputError
-        There is an entry of that identifier.
+        There is an entry of that identifier, or something in it cannot be written down.
     """
     contest = session.get_one(StoredContest, contest_id)
     others = entries_of(session, contest_id)
     if check_identifier(entry.id, "entry") in {other.key for other in others}:
         raise InputError(f"entry {entry.id}", "is there already; give the band another identifier")
     refuse_if_final(contest)
+    refuse_unwritable(entry)
     stored = StoredEntry(
         contest_id=contest_id,
         key=entry.id,
@@ -197,6 +199,7 @@ def change_entry(session: Session, entry: StoredEntry, *, who: str, reason: str 
     before = fields_of(entry, *changes)
     for name, value in changes.items():
         setattr(entry, name, value)
+    refuse_unwritable(as_entry(entry))
     session.add(entry)
     session.flush()
     audit(
@@ -238,9 +241,11 @@ def set_order(session: Session, contest: StoredContest, keys: Iterable[str], *, 
     """
     refuse_if_final(contest)
     order = list(keys)
-    known = sorted(entry.key for entry in entries_of(session, contest.id) if not entry.withdrawn)
-    if sorted(order) != known:
-        raise InputError("order of ringing", f"must name each entry that rings once: {', '.join(known)}")
+    entries = entries_of(session, contest.id)
+    ringing = [entry.key for entry in entries if not entry.withdrawn]
+    known = {entry.key for entry in entries}  # a band that is withdrawn after the draw may keep its number
+    if len(set(order)) < len(order) or not set(ringing) <= set(order) <= known:
+        raise InputError("order of ringing", f"must name each entry that rings once: {', '.join(sorted(ringing))}")
     before = contest.order_json
     contest.order_json = json.dumps(order)
     session.add(contest)

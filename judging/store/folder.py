@@ -32,7 +32,8 @@ def import_folder(store: Store, folder: Path, *, who: str, slug: str = "") -> in
     store : Store
         Open; recordings are kept first, then all rows in one transaction.
     folder : Path
-        ``rules.toml``, ``entries.toml``, ``pieces/``, ``recordings/``, ``logs/``, ``sheets/``.
+        ``rules.toml``, ``entries.toml``, ``pieces/``, ``recordings/``, ``logs/``, ``sheets/``; also an archive's
+        ``order.txt``.
     who : str
         Who takes it in.
     slug : str
@@ -66,7 +67,9 @@ def import_folder(store: Store, folder: Path, *, who: str, slug: str = "") -> in
         for sheet in sheets:
             add_sheet(session, contest_id, sheet, who=who)
         day = load_day(session, contest_id)
-        if day.rules.draw_seed:
+        if (folder / "order.txt").is_file():  # an archive's: bands may have changed places after the draw
+            set_order(session, contest, read_text(folder / "order.txt").split(), who=who)
+        elif day.rules.draw_seed:
             set_order(session, contest, draw_order(session, contest_id), who=who)
         wanted = {(judge.id, entry.id) for judge in day.judges for entry in day.entries if not entry.withdrawn}
         if wanted and wanted <= {(sheet.judge, sheet.entry) for sheet in sheets}:

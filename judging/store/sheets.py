@@ -3,6 +3,7 @@
 import math
 from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import replace
 
 from sqlmodel import Session, col, select
 
@@ -17,6 +18,9 @@ from judging.store.tables import StoredContest, StoredEntry, StoredJudge, Stored
 
 #: More faults than any sheet can hold: a figure above it is a slip of the hand.
 _MOST = 1_000_000
+
+#: As in a sheet's file: one blow cannot be more than a smash, and no touch outlasts a day.
+_MOST_A_TAP, _MOST_TAP_S = 10, 86_400.0
 
 
 def add_sheet(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> StoredSheet:
@@ -47,6 +51,7 @@ def add_sheet(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> S
         A version is signed already and no reason is given, or the contest is final.
     """
     contest = session.get_one(StoredContest, contest_id)
+    sheet = _tidy(sheet)
     judge = judge_by_key(session, contest_id, sheet.judge)
     entry = entry_by_key(session, contest_id, sheet.entry)
     if judge is None:
@@ -58,7 +63,7 @@ def add_sheet(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> S
     if latest is not None and as_sheet(session, latest, sheet.judge, sheet.entry) == _next(sheet, latest.revision):
         return latest
     refuse_if_final(contest)
-    if latest is not None and not sheet.reason.strip():
+    if latest is not None and not sheet.reason:
         raise RuleError(
             f"Judge {judge.name} has signed a sheet for {sheet.entry} already ({latest.total} in all); "
             "a revision is kept beside it and needs a reason."
@@ -70,7 +75,7 @@ def add_sheet(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> S
         revision=1 if latest is None else latest.revision + 1,
         total=sheet.total,
         comment=sheet.comment,
-        reason="" if latest is None else sheet.reason.strip(),
+        reason="" if latest is None else sheet.reason,
     )
     session.add(stored)
     session.flush()
@@ -157,8 +162,20 @@ def _sheet(stored: StoredSheet, judge: str, entry: str, taps: Sequence[Tap]) -> 
 
 def _next(sheet: Sheet, revision: int) -> Sheet:
     """Return the sheet as it would be read back if it were that version."""
-    reason = "" if revision == 1 else sheet.reason.strip()
-    return Sheet(sheet.judge, sheet.entry, sheet.total, sheet.taps, sheet.comment, revision, reason)
+    return replace(sheet, revision=revision, reason="" if revision == 1 else sheet.reason)
+
+
+def _tidy(sheet: Sheet) -> Sheet:
+    """Return a sheet as it is kept: words without blanks around them, times to the millisecond, lines ended alike."""
+    taps = tuple(
+        tap if tap.time_s is None or not math.isfinite(tap.time_s) else replace(tap, time_s=round(tap.time_s, 3))
+        for tap in sheet.taps
+    )
+    return replace(sheet, taps=taps, comment=_words(sheet.comment), reason=_words(sheet.reason))
+
+
+def _words(text: str) -> str:
+    return text.replace("\r\n", "\n").replace("\r", "\n").strip()  # a browser's form ends lines as telegraphs did
 
 
 def _add_taps(session: Session, stored: StoredSheet, taps: Sequence[Tap]) -> None:
@@ -169,14 +186,18 @@ def _add_taps(session: Session, stored: StoredSheet, taps: Sequence[Tap]) -> Non
 
 
 def _refuse_nonsense(sheet: Sheet, rules: Sheets) -> None:
-    """Refuse a figure that the declared rules do not allow, or a tap that is no number of faults."""
+    """Refuse what the declared rules do not allow, and what a sheet's file could not hold."""
     where = f"sheet of judge {sheet.judge} for {sheet.entry}"
-    for name, value in [("total", sheet.total), *(("tap", tap.faults) for tap in sheet.taps)]:
-        if not (value.is_finite() and 0 <= value <= _MOST):
-            raise InputError(where, f"{name} {value} is not a number from 0 to {_MOST:,}; is a digit wrong")
+    for name, value, most in [("total", sheet.total, _MOST), *(("tap", tap.faults, _MOST_A_TAP) for tap in sheet.taps)]:
+        if not (value.is_finite() and 0 <= value <= most):
+            raise InputError(where, f"{name} {value} is not a number from 0 to {most:,}; is a digit wrong")
     for tap in sheet.taps:
-        if tap.change is not None and tap.change < 1:
+        if tap.faults % rules.step:
+            raise InputError(where, f"tap {tap.faults} is finer than the step declared, {rules.step}")
+        if tap.change is not None and not 1 <= tap.change <= _MOST:
             raise InputError(where, f"a tap at change {tap.change}; the first change is 1")
-        if tap.time_s is not None and not math.isfinite(tap.time_s):
-            raise InputError(where, f"a tap at {tap.time_s} s is at no time")
+        if tap.time_s is not None and not 0 <= tap.time_s <= _MOST_TAP_S:
+            raise InputError(where, f"a tap at {tap.time_s} s is at no time of a day")
+    if "\0" in sheet.comment + sheet.reason:
+        raise InputError(where, "its words hold a character that is no text")
     check_figure(sheet.total, where, rules)

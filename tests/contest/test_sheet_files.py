@@ -52,6 +52,15 @@ def test_revisions_keep_the_first_and_give_a_reason() -> None:
     ]
 
 
+def test_a_figure_signed_beside_taps_stands_where_it_is_not_their_sum() -> None:
+    text = "entry,change,faults,tap_s,total\na,3,1,4,9.5\na,5,1,9,\nb,,,,7\n"
+
+    assert [(sheet.entry, sheet.total, len(sheet.taps)) for sheet in sheets_of(text)] == [
+        ("a", D("9.5"), 2),
+        ("b", D(7), 0),
+    ]
+
+
 def test_taps_of_two_revisions_are_two_sheets() -> None:
     text = "entry,change,faults,tap_s,revision,reason\na,1,1,3,1,\na,1,1,3,2,missed one\na,5,1,9,2,missed one\n"
 

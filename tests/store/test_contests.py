@@ -381,3 +381,22 @@ def test_a_final_contest_is_closed(store: Store, contest: StoredContest, texts: 
         for deed in deeds:
             with pytest.raises(RuleError, match="is final; a correction is made as a new revision"):
                 deed()
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"band": ""}, "entry ash, band"),
+        ({"remarks": "bell\x07"}, "entry ash, remarks"),
+        ({"borrowed": 17}, "entry ash, borrowed"),
+        ({"over_time_s": float("inf")}, "entry ash"),
+    ],
+)
+def test_what_an_entrys_file_could_not_hold_is_refused_by_field(
+    store: Store, contest_id: int, change: dict[str, object], words: str
+) -> None:
+    entry = entry_of(store, contest_id, "ash")
+    with pytest.raises(InputError, match=words), store.write() as session:
+        change_entry(session, entry, who="organiser", **change)
+
+    assert entry_of(store, contest_id, "ash").band == "St Ash"

@@ -2,6 +2,7 @@
 
 import subprocess
 import sys
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -47,9 +48,9 @@ def kept(store: Store, contest_id: int) -> tuple[Sheet, ...]:
 
 
 def test_a_sheet_comes_back_as_it_was_signed_with_every_tap(store: Store, contest_id: int) -> None:
-    sheet = Sheet("a", "ash", Decimal("2.50"), TAPS, "Backstroke leads early")
+    sheet = Sheet("a", "ash", Decimal("2.50"), TAPS, "Backstroke leads early.\nA steady pace!")
 
-    sign(store, contest_id, sheet)
+    sign(store, contest_id, replace(sheet, comment=" Backstroke leads early.\r\nA steady pace!\r\n"))
 
     [back] = kept(store, contest_id)
     assert back == sheet
@@ -108,6 +109,10 @@ def test_the_same_sheet_sent_twice_is_kept_once(store: Store, contest_id: int, r
         (Sheet("a", "ash", Decimal(1), (Tap(1, Decimal("sNaN")),)), "tap sNaN is not a number"),
         (Sheet("a", "ash", Decimal(1), (Tap(0, Decimal(1)),)), "tap at change 0"),
         (Sheet("a", "ash", Decimal(1), (Tap(1, Decimal(1), float("nan")),)), "tap at nan s"),
+        (Sheet("a", "ash", Decimal(1), (Tap(1, Decimal(1), -1.0),)), "tap at -1.0 s"),
+        (Sheet("a", "ash", Decimal(1), (Tap(1, Decimal(11)),)), "tap 11 is not a number from 0 to 10"),
+        (Sheet("a", "ash", Decimal(1), (Tap(1, Decimal("0.25")),)), "tap 0.25 is finer than the step declared"),
+        (Sheet("a", "ash", Decimal(1), comment="a\0b"), "a character that is no text"),
     ],
 )
 def test_what_no_judge_means_is_refused_in_words(store: Store, contest_id: int, sheet: Sheet, words: str) -> None:
@@ -193,7 +198,7 @@ TAP_LISTS = st.lists(
         Tap,
         st.none() | st.integers(1, 10),
         st.sampled_from([Decimal("0.5"), Decimal(1)]),
-        st.none() | st.floats(0, 100),
+        st.none() | st.integers(0, 100_000).map(lambda ms: ms / 1000),
     ),
     max_size=4,
 ).map(tuple)
