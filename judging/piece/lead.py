@@ -116,9 +116,7 @@ class Lead:
         if call != PLAIN:
             after = (point - 1) % length + 1
             if not self.can_call(call, begin):
-                made = " or ".join(str(point) for point in self.made[call])
-                problem = f"a {call} of {self.title} is made after {made} changes of the lead, not after {after}"
-                raise InputError(where, f"{problem}, or there is no room for it so soon after the start")
+                raise InputError(where, self._why_not(call, after))
             called = self.made[call][after]
             call_at -= len(called)
             changes = np.concatenate([changes[:call_at], called])
@@ -130,6 +128,15 @@ class Lead:
         table.setflags(write=False)
         lead_head_at = length - begin - 1 if point >= length else None
         return Stretch(table, point % length, call_at, lead_head_at)
+
+    def _why_not(self, call: str, after: int) -> str:
+        """Why a call is not made after so many changes of the lead."""
+        if after in self.made[call]:
+            return f"there is no room for a {call} so soon after the start"
+        made = " or ".join(str(point) for point in self.made[call])
+        points = " and ".join(str(point) for point in self.points)
+        problem = f"a {call} of {self.title} is made after {made} changes of the lead, not after {after}"
+        return f"{problem}; calls come after {points}, so a lead has {len(self.points)} letters or words of a calling"
 
 
 def lead_of(method: Method, *, bells: int, fixed: frozenset[int], where: str) -> Lead:

@@ -139,7 +139,10 @@ def test_a_wrong_piece_is_told_how_to_be_mended(wrong: str) -> None:
         ),
         (
             'method = "Plain Bob Minor"\ncalling = "bp"\n[calls.half]\nnotation = "56"\nends_after = 6',
-            r"^p\.toml, calling, call 1: a bob of Plain Bob Minor is made after 12 changes of the lead, not after 6",
+            (
+                r"^p\.toml, calling, call 1: a bob of Plain Bob Minor is made after 12 changes of the lead, not "
+                r"after 6; calls come after 6 and 12, so a lead has 2 letters"
+            ),
         ),
         (
             'method = "Plain Bob Minor"\ncalls_at = ["Nowhere"]',

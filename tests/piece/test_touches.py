@@ -123,7 +123,7 @@ def test_a_course_of_stedman_may_begin_anywhere_in_its_sixes(begin_at: int, read
 
 
 def test_a_call_needs_room_after_the_start(read: Read) -> None:
-    with pytest.raises(InputError, match="or there is no room for it so soon after the start"):
+    with pytest.raises(InputError, match="call 1: there is no room for a bob so soon after the start"):
         read('method = "Grandsire Doubles"\nbegin_at_change = 10\ncalling = "b"')
     assert len(read('method = "Grandsire Doubles"\nbegin_at_change = 9\ncalling = "b"').rows) == 2
 
