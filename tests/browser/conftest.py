@@ -7,7 +7,9 @@ import threading
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
+import httpx2
 import pytest
 import uvicorn
 from playwright.sync_api import Browser, Page, Playwright, sync_playwright
@@ -65,10 +67,10 @@ def plain_hunt() -> str:
 
 @dataclass(frozen=True, slots=True)
 class Running:
-    """The service, its address and the organiser's first link."""
+    """The service: its address, and the cookie of its organiser."""
 
     address: str
-    organiser_link: str
+    organiser: Any
 
 
 @pytest.fixture(scope="session")
@@ -109,7 +111,9 @@ def _serve(folder: Path, data: Path) -> Iterator[Running]:
     thread.start()
     while not server.started:
         assert thread.is_alive(), "the server did not start"
-    yield Running(address, link)
+    with httpx2.Client() as client:
+        token = client.post(link).cookies["evenblow"]
+    yield Running(address, {"name": "evenblow", "value": token, "url": address})
     server.should_exit = True
     thread.join()
 
