@@ -1,8 +1,10 @@
 """What should be rung: place notation, methods, calls, call changes and written rows → `Piece`.
 
-The flow, each arrow a module::
+The flow::
 
-    text ──keys──▶ parts_of(file) ──ringing──▶ Piece ──▶ proof, document, drawing, file
+    text ─ piece_file, keys, parts ─▶ parts ─ lead, touch, positions, called_rows ─▶ ringing ─▶ Piece
+    text ─ rows_file ──────────────────────────────────────────────────────────────────────────▶ Piece
+    Piece ─▶ proof, lengths, document, paths, writing
 """
 
 from judging.piece.called_rows import after_call
