@@ -201,7 +201,7 @@ def _facts(count: Count, charged: Sequence[Fault]) -> tuple[Fact, ...]:
 def _fault_line(fault: Fault) -> FaultLine:
     return FaultLine(
         blow=f"blow-{fault.row}-{fault.place}",
-        time_s=round(fault.time_s, 3),
+        time_s=float(fault.time_s),
         time=clock(fault.time_s),
         change="opening" if fault.change is None else str(fault.change),
         stroke="hand" if fault.is_hand else "back",
