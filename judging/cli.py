@@ -130,6 +130,7 @@ def rows(
     piece: Annotated[Path, typer.Argument(metavar="PIECE", help="A piece: .toml or .txt.")], *, as_json: AsJson = False
 ) -> None:
     """Print the rows of a piece, one a line."""
+    from judging.cli_words import piece_in_words
     from judging.piece import document, row_text
 
     found = _piece(piece)
@@ -137,6 +138,7 @@ def rows(
         _print_json(document(found))
         return
     typer.echo("\n".join(row_text(row) for row in found.rows))
+    typer.echo(piece_in_words(found), err=True)
 
 
 @app.command()

@@ -1,7 +1,8 @@
-"""A count on a terminal, in words: the sum, what to work on, and every fault as a sentence."""
+"""A piece and a count on a terminal, in words."""
 
 from collections.abc import Iterator
 
+from judging.piece import Piece, prove, row_text
 from judging.striking import Count, Fault, faults_in_words, percentage
 
 
@@ -19,6 +20,38 @@ def count_in_words(count: Count) -> str:
         Lines of text.
     """
     return "\n".join(_lines(count))
+
+
+def piece_in_words(piece: Piece) -> str:
+    """What a conductor checks: length, truth, where it ends, lead heads and calls.
+
+    Parameters
+    ----------
+    piece : Piece
+        Any piece.
+
+    Returns
+    -------
+    str
+        Lines of text.
+    """
+    lines = [piece.title] if piece.title else []
+    if piece.is_change.any():
+        proof = prove(piece)
+        truth = "true" if proof.true else "false"
+        end = "comes round" if proof.comes_round else f"does not come round: it ends on {proof.ends_on}"
+        lines.append(f"{proof.changes} changes, {truth}, {end}.")
+        lines += [
+            f"  {repeat.row} comes at changes {', '.join(map(str, repeat.changes))}" for repeat in proof.repeats[:8]
+        ]
+    words: dict[int, list[str]] = {}
+    for label in piece.labels:
+        words.setdefault(label.row, []).append(label.kind if label.kind == "lead head" else label.text)
+    for row, said in sorted(words.items()):
+        change = piece.change_of(row)
+        where = f"change {change}" if change else f"row {row + 1}"
+        lines.append(f"  {where:>11}  {row_text(piece.rows[row])}  {', '.join(said)}")
+    return "\n".join(lines)
 
 
 def _lines(count: Count) -> Iterator[str]:

@@ -38,7 +38,7 @@ class InputError(JudgingError):
         return f"{self.where}: {self.problem}" if self.where else self.problem
 
 
-class NothingHeard(InputError):
+class NothingHeard(InputError):  # noqa: N818 - it says what happened, and nothing is at fault
     """A readable recording or log that holds no ringing, or ringing of some other piece."""
 
 

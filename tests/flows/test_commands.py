@@ -1,0 +1,176 @@
+"""Each command on good input, and on every kind of bad input: one message, exit code 2, nothing half-written."""
+
+import json
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import mido
+import numpy as np
+import pytest
+import soundfile
+
+Runner = Callable[..., Any]
+Demo = tuple[Path, Any]
+
+
+def test_rows_are_printed_one_a_line(run: Runner, piece: Path) -> None:
+    ran = run("rows", piece)
+    lines = ran.out.split()
+    assert ran.code == 0
+    assert lines[-1] == "123456"
+    assert "135264" in lines  # first lead head of Plain Bob Minor: Framework for Method Ringing, App. C
+
+
+def test_a_piece_rung_ideally_counts_no_fault_at_the_pace_asked_for(run: Runner, piece: Path, tmp_path: Path) -> None:
+    """Peal-speed arithmetic, closed form: six bells at 2h50 with a full open lead have a gap of 311 ms."""
+    log = tmp_path / "ideal.csv"
+    rows = run("rows", piece).out.split()
+    gap = 2 * 170 * 60 / 5040 / 13
+    times = [
+        (pull * 13 * gap + half * 6 * gap + place * gap, int(bell))
+        for index, row in enumerate(rows)
+        for pull, half in [divmod(index, 2)]
+        for place, bell in enumerate(row)
+    ]
+    log.write_text("time_s,bell\n" + "".join(f"{time:.6f},{bell}\n" for time, bell in times), encoding="utf-8")
+    ran = run("count", log, "--piece", piece, "--json")
+    document = json.loads(ran.out)
+    assert ran.code == 0, ran.err
+    assert document["total_faults"] == 0
+    assert document["gap_ms"] == pytest.approx(311.4, abs=0.1)
+    assert document["peal_minutes"] == pytest.approx(170, abs=0.05)
+    assert document["handstroke_gap"] == pytest.approx(1, abs=0.01)
+    assert {
+        "row", "change", "place", "bell", "stroke", "time_s", "deviation_ms", "own_ms", "spread_ms", "doubtful",
+        "judged", "charge",
+    } == set(document["blows"][0])  # fmt: skip
+
+
+def test_a_midi_file_by_a_general_library_counts_like_the_log_it_was_made_from(
+    run: Runner, piece: Path, tmp_path: Path
+) -> None:
+    rows = run("rows", piece).out.split()
+    file, track = mido.MidiFile(ticks_per_beat=1000), mido.MidiTrack()
+    file.tracks.append(track)
+    track.append(mido.MetaMessage("set_tempo", tempo=1_000_000))
+    lines, now = ["time_s,bell"], 0
+    for index, row in enumerate(rows):
+        for place, bell in enumerate(row):
+            tick = (index // 2 * 13 + index % 2 * 6 + place) * 300
+            if (index, place) == (9, 3):
+                tick += 130
+            track.append(mido.Message("note_on", note=90 - int(bell), velocity=80, time=tick - now))
+            now = tick
+            lines.append(f"{tick / 1000},{bell}")
+    file.save(tmp_path / "touch.mid")
+    (tmp_path / "touch.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    counts = [
+        json.loads(run("count", tmp_path / name, "--piece", piece, "--json").out) for name in ("touch.mid", "touch.csv")
+    ]
+    assert counts[0]["blows"] == counts[1]["blows"]
+    assert counts[0]["total_faults"] == 1
+
+
+def test_a_made_recording_is_heard_and_counted(run: Runner, piece: Path, tmp_path: Path) -> None:
+    assert run("sound", piece, "-o", tmp_path / "ideal.wav", "--room", "dry").code == 0
+    ran = run("listen", tmp_path / "ideal.wav", "--piece", piece, "-o", tmp_path / "heard.csv")
+    assert ran.code == 0, ran.err
+    counted = run("count", tmp_path / "heard.csv", "--piece", piece)
+    assert counted.code == 0
+    assert "No faults" in counted.out or "0 faults" in counted.out
+
+
+@pytest.mark.parametrize(
+    ("make", "says"),
+    [
+        (lambda _path: None, "there is no such recording"),
+        (lambda path: path.write_bytes(b""), "empty"),
+        (lambda path: path.write_bytes(b"Dear organiser, here are the recordings." * 50), "cannot be read as a recording"),
+        (lambda path: soundfile.write(path, np.zeros(44_100 * 20), 44_100), "silen"),
+    ],
+    ids=["missing", "empty", "a letter", "silent"],
+)
+def test_an_unusable_recording_is_refused_and_no_log_is_left(
+    run: Runner, piece: Path, tmp_path: Path, make: Callable[[Path], object], says: str
+) -> None:
+    recording, log = tmp_path / "touch.wav", tmp_path / "log.csv"
+    make(recording)
+    ran = run("listen", recording, "--piece", piece, "-o", log)
+    assert ran.code == 2, ran.err
+    assert says in ran.err
+    assert "touch.wav" in ran.err
+    assert "Traceback" not in ran.err
+    assert not log.exists()
+
+
+def test_a_recording_of_something_else_is_said_to_be_so(run: Runner, piece: Path, tmp_path: Path) -> None:
+    noise = np.random.default_rng(3).normal(0, 0.1, 44_100 * 20)
+    soundfile.write(tmp_path / "wind.wav", noise, 44_100)
+    ran = run("listen", tmp_path / "wind.wav", "--piece", piece, "-o", tmp_path / "log.csv")
+    assert ran.code == 1
+    assert "wind.wav" in ran.err
+    assert not (tmp_path / "log.csv").exists()
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("time_s,bell\n0.0,1\n0.3,7\n", "line 3"),
+        ("time_s,bell\n0.3,1\n0.1,2\n", "line 3"),
+        ("time_s,bell\nnan,1\n", "line 2"),
+        ("when,who\n0.3,1\n", "time_s"),
+        ("", "empty"),
+    ],
+    ids=["unknown bell", "out of order", "not a number", "no header", "empty"],
+)
+def test_a_bad_log_is_refused_by_file_and_line(run: Runner, piece: Path, tmp_path: Path, text: str, says: str) -> None:
+    (tmp_path / "touch.csv").write_text(text, encoding="utf-8")
+    ran = run("count", tmp_path / "touch.csv", "--piece", piece)
+    assert ran.code == 2, ran.err
+    assert "touch.csv" in ran.err
+    assert says in ran.err
+
+
+def test_a_piece_with_a_wrong_number_of_bells_is_refused_by_line(run: Runner, tmp_path: Path) -> None:
+    (tmp_path / "rows.txt").write_text("123456\n21436\n", encoding="utf-8")
+    ran = run("rows", tmp_path / "rows.txt")
+    assert ran.code == 2
+    assert "line 2" in ran.err
+
+
+def test_an_unknown_key_of_the_rules_is_refused_with_what_was_meant(run: Runner, demo: Demo, tmp_path: Path) -> None:
+    out, _ = demo
+    folder = tmp_path / "contest"
+    shutil.copytree(out, folder, ignore=shutil.ignore_patterns("recordings", "papers", "counts"))
+    rules = folder / "rules.toml"
+    rules.write_text(rules.read_text(encoding="utf-8").replace("percent = 15", "per_cent = 15"), encoding="utf-8")
+    ran = run("rank", folder)
+    assert ran.code == 2
+    assert "rules.toml" in ran.err
+    assert "per_cent" in ran.err
+    assert "percent" in ran.err
+
+
+def test_one_bad_recording_stops_a_contest_before_anything_is_written(run: Runner, demo: Demo, tmp_path: Path) -> None:
+    out, _ = demo
+    folder = tmp_path / "contest"
+    shutil.copytree(out, folder, ignore=shutil.ignore_patterns("*.wav", "papers", "counts", "result.json"))
+    (folder / "logs" / "tillingate.csv").unlink()
+    (folder / "recordings" / "tillingate.wav").write_bytes(b"RIFF")
+    ran = run("contest", folder, "--out", tmp_path / "judged")
+    assert ran.code == 2, ran.err
+    assert "tillingate.wav" in ran.err
+    assert not (tmp_path / "judged").exists()
+
+
+def test_a_folder_with_logs_is_judged_into_an_archive_that_recounts(run: Runner, demo: Demo, tmp_path: Path) -> None:
+    out, _ = demo
+    folder = tmp_path / "contest"
+    shutil.copytree(out, folder, ignore=shutil.ignore_patterns("recordings", "papers", "counts", "result.json"))
+    ran = run("contest", folder, "--json")
+    assert ran.code == 0, ran.err
+    judged = tmp_path / "contest-judged"
+    assert json.loads(ran.out) == json.loads((judged / "result.json").read_text(encoding="utf-8"))
+    assert run("recount", judged).code == 0
