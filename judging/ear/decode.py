@@ -176,7 +176,7 @@ def _check_length(name: str, stream: _Stream, frames: int, peak: float) -> None:
     if seconds < SHORTEST_S:
         raise InputError(name, f"lasts {seconds:.1f} s; a recording of ringing lasts at least {SHORTEST_S:.0f} s")
     if peak < 1e-4:
-        raise NothingHeard(name, "is silent from beginning to end; was the microphone connected and switched on?")
+        raise InputError(name, "is silent from beginning to end; was the microphone connected and switched on?")
 
 
 @contextmanager

@@ -68,8 +68,8 @@ def test_a_recording_cut_short_while_copied_says_so(wav: Callable[..., Path]) ->
         listen(whole, ROUNDS)
 
 
-def test_silence_is_nothing_heard_and_asks_about_the_microphone(wav: Callable[..., Path]) -> None:
-    with pytest.raises(NothingHeard, match="silent from beginning to end; was the microphone connected"):
+def test_silence_is_bad_input_and_asks_about_the_microphone(wav: Callable[..., Path]) -> None:
+    with pytest.raises(InputError, match="silent from beginning to end; was the microphone connected"):
         listen(wav(np.zeros(44_100 * 20)), ROUNDS)
 
 
