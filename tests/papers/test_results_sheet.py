@@ -137,3 +137,14 @@ def test_nine_judges_have_room(result: Result, heading: Heading, read: Callable[
     judges = {f"j{n}": f"Judge number {n}" for n in range(1, 10)}
     words = read(results_sheet_pdf(results_sheet_data(result, heading=heading, bands=BANDS, judges=judges)))
     assert all(name in words for name in judges.values())
+
+
+def test_comments_longer_than_a_page_go_on_over_the_next(
+    result: Result, heading: Heading, read: Callable[[bytes], str]
+) -> None:
+    words = " ".join(f"word{n}" for n in range(3000))
+    sheet = results_sheet_data(
+        result, heading=heading, bands=BANDS, judges=JUDGES, comments={"wick": [("First judge", words)]}
+    )
+    printed = set(read(results_sheet_pdf(sheet)).split())
+    assert set(words.split()) <= printed
