@@ -8,6 +8,7 @@ The shape of a folder::
     recordings/ENTRY.wav   or .flac, .mp3, .ogg, .m4a ...: one a band, or instead
     logs/ENTRY.csv|.mid    strike logs, which go before a recording of the same name
     sheets/JUDGE.csv       one file a judge, and JUDGE-comments.csv beside it
+    order.txt              only in an archive: entries in the order in which they rang
 """
 
 from collections.abc import Collection, Iterator, Mapping
@@ -120,7 +121,7 @@ def read_folder(folder: Path) -> ContestFolder:
         pieces=pieces,
         logs={},
         sheets=_read_sheets(folder / "sheets", rules, entries),
-        order=draw(entries, rules.draw_seed),
+        order=_order(folder / "order.txt", entries, rules),
     )
     bells = {entry.id: piece_of(entry, day).bells for entry in entries}
     logs = {
@@ -135,9 +136,21 @@ def read_folder(folder: Path) -> ContestFolder:
     declared = (
         folder / "rules.toml",
         folder / "entries.toml",
+        *(path for path in (folder / "order.txt",) if path.is_file()),
         *(path for part in ("pieces", "sheets", "logs") for path in _listed(folder / part)),
     )
     return ContestFolder(replace(day, logs=logs), recordings, declared)
+
+
+def _order(path: Path, entries: tuple[Entry, ...], rules: RuleSet) -> tuple[str, ...]:
+    """Order of ringing: an archive's own, since bands may have changed places after the draw, or the draw's."""
+    if not path.is_file():
+        return draw(entries, rules.draw_seed)
+    order = tuple(read_text(path).split())
+    ringing = {entry.id for entry in entries if not entry.withdrawn}
+    if len(set(order)) < len(order) or not ringing <= set(order) <= {entry.id for entry in entries}:
+        raise InputError(str(path), f"must name each entry that rings once: {', '.join(sorted(ringing))}")
+    return order
 
 
 def _read_sheets(folder: Path, rules: RuleSet, entries: tuple[Entry, ...]) -> tuple[Sheet, ...]:

@@ -17,6 +17,9 @@ from judging.store.settings import Settings
 #: A worker's own memory before any task: the interpreter, numpy and what decodes sound.
 _WORKER_BYTES = 1024 * 1024 * 1024
 
+#: Whoever reaches a worker's port can run code in it, so nobody from outside may.
+_HERE = "127.0.0.1"
+
 
 @contextmanager
 def worker_processes(settings: Settings) -> Iterator[Executor]:
@@ -40,6 +43,8 @@ def worker_processes(settings: Settings) -> Iterator[Executor]:
         "distributed.worker.daemon": True,
         "distributed.worker.multiprocessing-method": "spawn",  # forking a server with threads may lock it up
         "distributed.admin.event-loop-warnings": False,
+        "distributed.scheduler.http.routes": [],  # its pages would show the paths of recordings
+        "distributed.worker.http.routes": [],
     }
     with dask.config.set(quiet):
         if settings.scheduler:
@@ -51,8 +56,9 @@ def worker_processes(settings: Settings) -> Iterator[Executor]:
                 n_workers=settings.workers,
                 threads_per_worker=1,
                 processes=True,
-                host="127.0.0.1",
-                dashboard_address=None,
+                host=_HERE,
+                dashboard_address=f"{_HERE}:0",  # any free port: None would still take port 8787
+                scheduler_kwargs={"dashboard": False},
                 memory_limit=settings.worker_memory_bytes + _WORKER_BYTES,
                 silence_logs=logging.CRITICAL,
             ) as cluster,

@@ -6,6 +6,7 @@ How far a task is, it writes to a small file beside its input, which the runner 
 
 import json
 import os
+import time
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +16,9 @@ from judging.jobs.limits import Limits, limited
 from judging.piece import piece_from_file
 from judging.store.recordings import verify_file
 from judging.striking import write_log
+
+#: A person sees no more than this, and a decoder that tells every block would write hundreds of files a second.
+_PROGRESS_EVERY_S = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +103,7 @@ def listen_task(
 
 
 class ProgressFile:
-    """A file that says how far a task is; call it with a share from 0 to 1 and what is being done.
+    """A file that says how far a task is; call it with a share from 0 to 1 and what is being done, however often.
 
     Parameters
     ----------
@@ -109,10 +113,14 @@ class ProgressFile:
 
     def __init__(self, path: str) -> None:
         self._path = path
+        self._message = ""
+        self._next_s = 0.0
 
     def __call__(self, share: float, message: str) -> None:
         """Write, replacing what was said before in one step; a full disk must not stop the task itself."""
-        if self._path:
+        now_s = time.monotonic()
+        if self._path and (message != self._message or now_s >= self._next_s):
+            self._message, self._next_s = message, now_s + _PROGRESS_EVERY_S
             temporary = Path(f"{self._path}.{os.getpid()}")
             with suppress(OSError):
                 temporary.write_text(json.dumps([share, message]), encoding="utf-8")

@@ -293,3 +293,25 @@ def test_progress_comes_through_its_file_as_it_was_told(tmp_path: Path) -> None:
 
     assert read_progress(path) == (0.375, "following the bells")
     assert list(tmp_path.iterdir()) == [path]
+
+
+def test_progress_told_a_thousand_times_a_second_is_written_a_few_times(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    written = []
+    replace = Path.replace
+    monkeypatch.setattr(Path, "replace", lambda self, target: (written.append(target), replace(self, target)))
+    path = tmp_path / "job-1.json"
+    tell = ProgressFile(str(path))
+    for block in range(1000):
+        tell(block / 1000, "reading the recording")
+    tell(0.999, "following the bells")
+
+    assert 2 <= len(written) < 100
+    assert read_progress(path) == (0.999, "following the bells")
+
+
+def test_progress_that_cannot_be_written_does_not_stop_the_task(tmp_path: Path) -> None:
+    ProgressFile(str(tmp_path / "no such folder" / "job-1.json"))(0.5, "reading the recording")
+
+    assert list(tmp_path.iterdir()) == []

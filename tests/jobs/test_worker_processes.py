@@ -1,13 +1,37 @@
 """Real worker processes: killed, stuck or greedy tasks cost their own job and nothing else."""
 
 import logging
+import socket
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from pathlib import Path
 
+import psutil
 from distributed import LocalCluster
 
 from judging.jobs import JobKind, Runner
-from judging.store import Store, StoredJob
+from judging.jobs.engine import worker_processes
+from judging.store import Settings, Store, StoredJob
+
+
+def test_workers_listen_on_this_machine_only_and_take_no_port_that_others_use() -> None:
+    """Port 8787 is where the engine would serve its own pages; two services on one machine would collide there."""
+    with socket.socket() as taken:
+        with suppress(OSError):  # where some other program has it already, so much the better
+            taken.bind(("127.0.0.1", 8787))
+            taken.listen()
+        with worker_processes(Settings()) as executor:
+            assert executor.submit(len, "treble").result(timeout=30) == 6
+            here = psutil.Process()
+            listening = [
+                connection.laddr
+                for process in (here, *here.children(recursive=True))
+                for connection in process.net_connections("inet")
+                if connection.status == psutil.CONN_LISTEN
+            ]
+
+    assert len(listening) >= 2
+    assert {address.ip for address in listening} == {"127.0.0.1"}
 
 
 def test_a_scheduler_elsewhere_is_used_by_its_address(
@@ -15,7 +39,11 @@ def test_a_scheduler_elsewhere_is_used_by_its_address(
 ) -> None:
     """Started here, but known to the runner only by its address."""
     with LocalCluster(
-        n_workers=1, threads_per_worker=1, host="127.0.0.1", dashboard_address=None, silence_logs=logging.CRITICAL
+        n_workers=1,
+        threads_per_worker=1,
+        host="127.0.0.1",
+        dashboard_address="127.0.0.1:0",
+        silence_logs=logging.CRITICAL,
     ) as elsewhere:
         store.settings = store.settings.model_copy(update={"scheduler": elsewhere.scheduler_address})
         job_id = ask("answer", "far away")
