@@ -30,17 +30,20 @@ class Solved:
     values : ndarray, shape (R, 2, m)
         Solution for each right-hand side.
     covariances : ndarray, shape (R, 2, 2)
-        Diagonal blocks of the inverse.
+        Diagonal blocks of the inverse; of length 0 where they were not asked for.
+    cross_covariances : ndarray, shape (R - 1, 2, 2)
+        Blocks of the inverse above the diagonal; of length 0 where they were not asked for.
     log_determinant : float
         Logarithm of the determinant of the whole matrix.
     """
 
     values: Blocks
     covariances: Blocks
+    cross_covariances: Blocks
     log_determinant: float
 
 
-def solve_chain(diagonal: Blocks, upper: Blocks, right: Blocks) -> Solved:
+def solve_chain(diagonal: Blocks, upper: Blocks, right: Blocks, *, variances: bool = True) -> Solved:
     """Solution, variances and determinant of a chain of pairs.
 
     Parameters
@@ -51,11 +54,13 @@ def solve_chain(diagonal: Blocks, upper: Blocks, right: Blocks) -> Solved:
         Blocks above the diagonal; those below are their transposes.
     right : ndarray, shape (R, 2, m)
         Right-hand sides.
+    variances : bool
+        Whether the blocks of the inverse are wanted, which is half of the work.
 
     Returns
     -------
     Solved
-        Values, diagonal blocks of the inverse, and the logarithm of the determinant.
+        Values, blocks of the inverse, and the logarithm of the determinant.
 
     Examples
     --------
@@ -64,16 +69,15 @@ def solve_chain(diagonal: Blocks, upper: Blocks, right: Blocks) -> Solved:
     >>> one.values[0, :, 0].tolist()
     [0.5, 0.5]
     """
-    values, covariances, _, log_determinant = _reduce(diagonal, upper, right)
-    return Solved(values, covariances, log_determinant)
+    return Solved(*_reduce(diagonal, upper, right, variances=variances))
 
 
-def _reduce(diagonal: Blocks, upper: Blocks, right: Blocks) -> tuple[Blocks, Blocks, Blocks, float]:
+def _reduce(diagonal: Blocks, upper: Blocks, right: Blocks, *, variances: bool) -> tuple[Blocks, Blocks, Blocks, float]:
     """Solution, diagonal and upper blocks of the inverse, and log determinant."""
     length = len(diagonal)
     if length == 1:
         inverse, log_determinant = _inverse(diagonal)
-        return inverse @ right, inverse, np.zeros((0, 2, 2)), log_determinant
+        return inverse @ right, inverse if variances else inverse[:0], np.zeros((0, 2, 2)), log_determinant
     inverse, log_determinant = _inverse(diagonal[1::2])
     odds, evens = length // 2, length - length // 2
     before, after = upper[0::2], upper[1::2]  # from the even pair into the odd one; from the odd one into the next even
@@ -86,18 +90,23 @@ def _reduce(diagonal: Blocks, upper: Blocks, right: Blocks) -> tuple[Blocks, Blo
     reduced[1 : rights + 1] -= _t(after) @ to_after
     reduced_right[:odds] -= before @ odd_right
     reduced_right[1 : rights + 1] -= _t(after) @ odd_right[:rights]
-    even, even_cov, even_upper, rest = _reduce(reduced, -before[: evens - 1] @ to_after[: evens - 1], reduced_right)
+    even, even_cov, even_upper, rest = _reduce(
+        reduced, -before[: evens - 1] @ to_after[: evens - 1], reduced_right, variances=variances
+    )
 
     odd = odd_right - to_before @ even[:odds]
     odd[:rights] -= to_after @ even[1:]
+    values = np.empty_like(right)
+    values[0::2], values[1::2] = even, odd
+    if not variances:
+        return values, even_cov, even_upper, log_determinant + rest
     with_before = -to_before @ even_cov[:odds]
     with_before[:rights] -= to_after @ _t(even_upper)
     with_after = -(to_before[:rights] @ even_upper + to_after @ even_cov[1:])
     odd_cov = inverse - with_before @ _t(to_before)
     odd_cov[:rights] -= with_after @ _t(to_after)
 
-    values, covariances, uppers = np.empty_like(right), np.empty_like(diagonal), np.empty_like(upper)
-    values[0::2], values[1::2] = even, odd
+    covariances, uppers = np.empty_like(diagonal), np.empty_like(upper)
     covariances[0::2], covariances[1::2] = even_cov, odd_cov
     uppers[0::2], uppers[1::2] = _t(with_before), with_after
     return values, covariances, uppers, log_determinant + rest

@@ -37,11 +37,13 @@ def deviations(rung: Rung, rhythm: Rhythm, bands: ToleranceBands | None = None) 
     late_s = rung.times_s - rhythm.ideal_s
     gaps = late_s / gap
     half = (bands or ToleranceBands()).lines_gaps(rhythm.gap_s)[:, 1]
-    own, maker = own_errors(gaps, half)
+    own, maker = own_errors(gaps, half, rhythm.follows_pause)
     return Deviations(ms=late_s * 1000, gaps=gaps, own_ms=own * gap * 1000, own_gaps=own, maker=maker)
 
 
-def own_errors(gaps: NDArray[np.float64], half: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+def own_errors(
+    gaps: NDArray[np.float64], half: NDArray[np.float64], follows_pause: NDArray[np.bool_] | None = None
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Part of each deviation that is the blow's own.
 
     Parameters
@@ -50,6 +52,8 @@ def own_errors(gaps: NDArray[np.float64], half: NDArray[np.float64]) -> tuple[ND
         Deviations in gaps, + late; NaN where missing.
     half : ndarray, shape (R,)
         Line of a half fault in each row, in gaps.
+    follows_pause : ndarray of bool, shape (R,), optional
+        Rows that begin afresh.
 
     Returns
     -------
@@ -67,6 +71,7 @@ def own_errors(gaps: NDArray[np.float64], half: NDArray[np.float64]) -> tuple[ND
     """
     bells = gaps.shape[1]
     lines = np.repeat(half - EXACT, bells).tolist()
+    fresh = set() if follows_pause is None else set((np.flatnonzero(follows_pause) * bells).tolist())
     own, makers = [], []
     charged, maker = 0.0, -1
     for index, (late, line) in enumerate(zip(gaps.ravel().tolist(), lines, strict=True)):
@@ -75,7 +80,7 @@ def own_errors(gaps: NDArray[np.float64], half: NDArray[np.float64]) -> tuple[ND
             own.append(late)
             makers.append(-1)
             continue
-        if late * charged <= 0:
+        if late * charged <= 0 or index in fresh:
             added = late
             charged, maker = 0.0, -1
         elif abs(late) <= abs(charged):

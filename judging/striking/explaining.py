@@ -31,6 +31,7 @@ class Told:
         shape = rung.times_s.shape
         flat = found.gaps.ravel()
         wider = np.diff(flat)
+        wider[np.flatnonzero(rhythm.follows_pause) * shape[1] - 1] = np.nan
         before = np.concatenate([[np.nan], wider]).reshape(shape)
         after = np.concatenate([wider, [np.nan]]).reshape(shape)
         return cls(

@@ -126,6 +126,7 @@ def _clashes(rung: Rung, rhythm: Rhythm, found: Deviations, bands: ToleranceBand
     """Blows whose own error made two blows sound nearly together."""
     apart = np.diff(rung.times_s.ravel()) / np.repeat(rhythm.gap_s, rung.piece.bells)[1:]
     own, maker = found.own_gaps.ravel(), found.maker.ravel()
+    apart[np.flatnonzero(rhythm.follows_pause) * rung.piece.bells - 1] = np.inf
     made = np.zeros(rung.times_s.size, dtype=np.bool_)
     for first in np.flatnonzero(apart < bands.clash_gaps - EXACT).tolist():
         second = first + 1

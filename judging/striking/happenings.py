@@ -81,31 +81,47 @@ def _stretches(rows: Rows, slack: int = 0) -> Iterator[tuple[int, int]]:
 
 
 def _wrong_bells(rung: Rung) -> Iterator[Event]:
-    """Exchanged bells within a row, and stretches of rows out of course."""
+    """Exchanged bells, and stretches of rows out of course."""
     wrong = (rung.bells != rung.piece.rows) & (rung.bells > 0)
-    heard = np.flatnonzero(rung.is_rung)
-    for first, last in _stretches(wrong.any(axis=1), slack=1):
-        there = wrong[first : last + 1]
-        bells = tuple(
-            int(bell)
-            for bell in np.unique(
-                np.concatenate([rung.bells[first : last + 1][there], rung.piece.rows[first : last + 1][there]])
-            )
-        )
-        where, names = rows_name(rung.piece, first, last), bells_name(bells)
-        rows = last - first + 1
-        if rows == 1 and len(bells) == 2:
-            yield Event("exchanged", first, last, bells, f"{where}: {names} struck the wrong way round")
+    last_rung = int(np.flatnonzero(rung.is_rung)[-1])
+    for first, last, bells in _courses(rung, wrong):
+        where, names, rows = rows_name(rung.piece, first, last), bells_name(bells), last - first + 1
+        if len(bells) == 2 and _is_exchange(wrong[first : last + 1]):
+            places = np.flatnonzero(wrong[first : last + 1].ravel())
+            how = "struck the wrong way round" if places[-1] - places[0] == 1 else "struck in each other's places"
+            yield Event("exchanged", first, last, bells, f"{where}: {names} {how}")
             continue
-        ended = last >= heard[-1] and (heard[-1] < len(rung.piece.rows) - 1 or rows > 4)
-        if ended and len(bells) > rung.piece.bells / 2:
+        to_the_end = last == last_rung and (last_rung < len(rung.piece.rows) - 1 or rows > 4)
+        if to_the_end and len(bells) > rung.piece.bells / 2:
             sentence = f"{where}: {names} were out of course, and the ringing did not come right again"
             yield Event("fire out", first, last, bells, sentence)
             continue
         verb = "was" if len(bells) == 1 else "were"
-        right = "to the end" if ended else f"right again at {row_name(rung.piece, last + 1)}"
+        right = "to the end" if last == last_rung else f"right again at {row_name(rung.piece, last + 1)}"
         length = "one row" if rows == 1 else f"{rows} rows"
         yield Event("out of course", first, last, bells, f"{where}: {names} {verb} out of course, {right} ({length})")
+
+
+def _courses(rung: Rung, wrong: Rows) -> Iterator[tuple[int, int, tuple[int, ...]]]:
+    """Rows of each mistake, and its bells; a row that is right by chance within a long one does not cut it in two."""
+    found: list[tuple[int, int, set[int]]] = []
+    for row in np.flatnonzero(wrong.any(axis=1)).tolist():
+        bells = {int(bell) for bell in (*rung.bells[row, wrong[row]], *rung.piece.rows[row, wrong[row]])}
+        if found:
+            first, last, before = found[-1]
+            shared = len(before & bells)
+            if (row - last == 1 and shared) or (row - last == 2 and last > first and shared > 1):
+                found[-1] = (first, row, before | bells)
+                continue
+        found.append((row, row, bells))
+    for first, last, bells in found:
+        yield first, last, tuple(sorted(bells))
+
+
+def _is_exchange(wrong: Rows) -> bool:
+    """Whether just two places are wrong, in one row, or at the end of one and the beginning of the next."""
+    places = np.flatnonzero(wrong.ravel())
+    return len(places) == 2 and (len(wrong) == 1 or bool(places[1] - places[0] == 1))
 
 
 def _missing_blows(rung: Rung) -> Iterator[Event]:
@@ -145,7 +161,7 @@ def _missing_rows(rung: Rung) -> Iterator[Event]:
                 sentence = f"The ringing ended after {row_name(piece, first - 1)}, {changes} {_changes(changes)} short"
                 yield Event("short", first, last, (), sentence)
         else:
-            sentence = f"{rows_name(piece, first, last)}: {'left out' if count > 1 else 'was left out'}"
+            sentence = f"{rows_name(piece, first, last)} {'were' if count > 1 else 'was'} left out"
             yield Event("missing rows", first, last, (), sentence)
 
 
@@ -180,8 +196,9 @@ def _extra_blows(log: StrikeLog, rung: Rung) -> Iterator[Event]:
                     "extra rows", row, row, bells, f"After {row_name(piece, row)}: {whole} rows more than the piece has"
                 )
             else:
-                names = bells_name(bells) if bells else "a bell"
-                yield Event("extra blow", row, row, bells, f"{where}: {names} was heard once too often")
+                names = bells_name(bells) if bells else "a bell that is not known"
+                verb = "was" if len(bells) < 2 else "were"
+                yield Event("extra blow", row, row, bells, f"{where}: {names} {verb} heard once too often")
 
 
 def _goes_round(log: StrikeLog, piece: Piece, begin: int, end: int) -> bool:

@@ -18,12 +18,20 @@ from judging.striking.happenings import happenings
 from judging.striking.strike_log import StrikeLog
 from judging.striking.values import Rung
 
-#: The log is this piece where at least this share of the blows in changes is the bell expected there (two methods that
-#: begin alike and hunt alike agree in some 55 %, two bells exchanged throughout on six leave 67 %), ...
-AGREEMENT = 0.62
+#: The log is this piece where at least this share of the changes is rung right (two methods that begin alike and hunt
+#: alike share a third of their rows in order at most; a band with a slip in every other row rings half of them right).
+#: A jump to another part of it counts as so many changes wrong, a blow missing or too many as part of one, ...
+RIGHT_SHARE, JUMP, LOOSE = 0.4, 8, 0.25
 
-#: ... or this share of the changes is rung right, or so many were before it went wrong.
-RIGHT_SHARE, RIGHT_AT_FIRST = 0.4, 24
+#: ... or where this share of the blows is in its place or the next (learners; two methods that differ: up to
+#: 0.92), ...
+NEAR_SHARE = 0.95
+
+#: ... or where so many changes were right before it went wrong, ...
+RIGHT_AT_FIRST = 24
+
+#: ... or where exchanging bells throughout makes this share of the blows right.
+EXCHANGED_SHARE = 0.85
 
 
 def lay(log: StrikeLog, piece: Piece) -> Rung:
@@ -76,7 +84,7 @@ def lay(log: StrikeLog, piece: Piece) -> Rung:
 def _laid(log: StrikeLog, piece: Piece) -> tuple[NDArray[np.int64], Piece, int]:
     """Blow of each place, the piece with the opening rows that were really rung, and how many were put before it."""
     bells = log.bells.astype(np.int64)
-    strike = align(bells, log.times_s, piece.rows.astype(np.int64), _clock(piece))
+    strike = align(bells, log.times_s, piece.rows.astype(np.int64), piece.is_hand)
     first = int(strike[strike >= 0].min()) if (strike >= 0).any() else 0
     heard_rows = np.flatnonzero((strike >= 0).any(axis=1))
     if not len(heard_rows) or heard_rows[0] > 0:
@@ -93,7 +101,7 @@ def _laid(log: StrikeLog, piece: Piece) -> tuple[NDArray[np.int64], Piece, int]:
         opening=piece.opening + before,
         labels=tuple(Label(label.row + before, label.kind, label.text) for label in piece.labels),
     )
-    return align(bells, log.times_s, longer.rows.astype(np.int64), _clock(longer)), longer, before
+    return align(bells, log.times_s, longer.rows.astype(np.int64), longer.is_hand), longer, before
 
 
 def _is_opening(bells: NDArray[np.int64], row: NDArray[np.int8]) -> bool:
@@ -104,37 +112,58 @@ def _is_opening(bells: NDArray[np.int64], row: NDArray[np.int8]) -> bool:
     return not known.any() or bool((after[bells[:-1]] == bells[1:])[known].mean() > 0.5)
 
 
-def _clock(piece: Piece) -> NDArray[np.float64]:
-    """When each place is due in steady ringing with open leads, in gaps; shape (R, n)."""
-    steps = piece.bells + piece.is_hand[1:].astype(float)
-    starts = np.concatenate([[0.0], np.cumsum(steps)])
-    return starts[:, None] + np.arange(piece.bells)
-
-
 def _refuse_another_piece(log: StrikeLog, rung: Rung) -> None:
     """Say so where the log does not hold this piece."""
-    piece = rung.piece
+    piece, title = rung.piece, rung.piece.title
     present = rung.strike >= 0
-    known = present & (np.where(present, log.bells[rung.strike], 0) > 0)
-    right = known & (rung.bells == piece.rows)
+    known = present & (log.bells[rung.strike] > 0)
     if not known.any():
         if present.any() and not log.bells.any():
             return  # a log of times alone is laid by counting
-        raise NothingHeard("", f"nothing in the strike log is {piece.title}")
-    changes = piece.is_change & (piece.rows != piece.rows[0]).any(axis=1) if piece.opening else piece.is_change
-    whole = (right | ~known).all(axis=1) & known.any(axis=1)
-    rung_changes = changes & present.any(axis=1)
-    if changes.any() and not rung_changes.any():
-        raise NothingHeard("", f"only rounds were heard: the changes of {piece.title} never begin")
-    if not changes.any():
-        rung_changes = present.any(axis=1)
-    share = right[rung_changes].sum() / max(known[rung_changes].sum(), 1)
-    right_changes = int((whole & rung_changes).sum())
-    at_first = int(np.cumprod(whole[rung_changes]).sum())
-    if share >= AGREEMENT or right_changes >= RIGHT_SHARE * rung_changes.sum() or at_first >= RIGHT_AT_FIRST:
+        raise NothingHeard("", f"nothing in the strike log is {title}")
+    changes = piece.is_change if (piece.rows != piece.rows[0]).any() else np.ones(len(piece.rows), dtype=np.bool_)
+    rows = np.flatnonzero(changes & rung.is_rung)
+    if not len(rows):
+        raise NothingHeard("", f"only rounds were heard: the changes of {title} never begin")
+    right = ((rung.bells == piece.rows) | ~known).all(axis=1)
+    jumps, beside, loose = _jumps(rung)
+    span = int(rows[-1] - rows[0]) + 1 + beside
+    if right[rows].sum() - JUMP * jumps - LOOSE * loose >= RIGHT_SHARE * span:
         return
+    straight = not jumps and loose < span
+    if straight and (_near(rung, known) >= NEAR_SHARE or _are_exchanged(rung, known)):
+        return
+    if np.cumprod(right[rows]).sum() >= RIGHT_AT_FIRST:
+        return
+    share = (rung.bells == piece.rows)[known & changes[:, None]].mean()
     raise NothingHeard(
         "",
-        f"this is not {piece.title}: of {int(rung_changes.sum())} changes heard only {right_changes} are its rows, "
-        f"and {100 * share:.0f} % of the blows its bells; was another piece rung, or the wrong one chosen?",
+        f"this is not {title}: of {len(rows)} changes heard only {int(right[rows].sum())} are its rows in order, and "
+        f"{100 * share:.0f} % of the blows its bells; was another piece rung, or the wrong one chosen?",
     )
+
+
+def _jumps(rung: Rung) -> tuple[int, int, int]:
+    """How often the ringing left the order of the rows, how many rows are not the piece's, and how many loose blows."""
+    strikes = rung.strike[rung.strike >= 0]
+    rows = np.flatnonzero(rung.is_rung)
+    beside = np.diff(strikes) - 1
+    extra_rows = beside // rung.piece.bells
+    loose = int((beside % rung.piece.bells).sum()) + int((rung.strike[rows] < 0).sum())
+    return int((np.diff(rows) > 1).sum() + (extra_rows > 0).sum()), int(extra_rows.sum()), loose
+
+
+def _near(rung: Rung, known: NDArray[np.bool_]) -> float:
+    """Share of blows within one place of where their bell was due."""
+    due = np.argsort(rung.piece.rows, axis=1)
+    away = np.take_along_axis(due, np.maximum(rung.bells.astype(np.int64) - 1, 0), axis=1) - np.arange(rung.piece.bells)
+    return float((np.abs(away)[known] <= 1).mean())
+
+
+def _are_exchanged(rung: Rung, known: NDArray[np.bool_]) -> bool:
+    """Whether the piece was rung right, but for bells exchanged with each other throughout."""
+    size = rung.piece.bells + 1
+    met = np.bincount(rung.piece.rows[known].astype(np.int64) * size + rung.bells[known], minlength=size * size)
+    table = met.reshape(size, size)[1:, 1:]
+    takes = table.argmax(axis=1)
+    return len(np.unique(takes)) == len(takes) and bool(table.max(axis=1).sum() >= EXCHANGED_SHARE * known.sum())

@@ -10,13 +10,14 @@ over every S, g and the one h. ρ is Huber's: square up to `HUBER`, straight bey
 no harder than an ordinary one. σ is the band's spread, from the median of what is left over; τ is the pace drift that
 makes the blows most probable (marginal likelihood, with `DRIFT` as the prior), so that a steady band is followed
 loosely and a surging one closely. A bell, or a place, that is out by habit counts for less: the yardstick is what most
-of the band does (`_habit_weights`).
+of the band does. Where a row is held up and the band goes on from there (a step that no drift explains), the tie to the
+row before is let go; that row is still measured from where it was due, and only the next from where the band now is.
 
 Times are taken in units of the band's own gap from the first blow on, so that neither the clock's zero nor the speed of
 ringing changes anything.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,13 +44,22 @@ LEAST_SPREAD = 0.002
 #: A row that starts this share of a row away from where it is due follows a pause, not a change of pace.
 PAUSE_ROWS = 0.6
 
+#: A row is held up (or hurried) when its start is so many standard errors, and so many gaps, from where it is due.
+#: A hundred normal pieces of 120 rows hold fewer than one such row by chance.
+HELD_SURE, HELD_GAPS = 4.5, 0.15
+
 #: Mean of a bell's (or place's) blows, in spreads of all such means, from which it counts for less.
 HABIT = 2.0
 
 #: What is assumed where one whole pull cannot show it: the full open lead, the norm (trade practice).
 FULL_OPEN_LEAD = 1.0
 
-_DRIFTS = np.geomspace(0.0005, 0.03, 7)
+#: Rounds of learning (spread, habits, drift, held rows), and steps within one.
+TURNS, STEPS, LAST_STEPS = 4, 4, 40
+
+#: Drifts tried in each round, beside the last one found; and the least and the greatest believed.
+TRIED = np.array([0.25, 0.5, 1.0, 2.0, 4.0])
+LEAST_DRIFT, GREATEST_DRIFT = 0.0001, 0.06
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,10 +95,10 @@ class Terms:
         w; 0 where missing.
     hand : ndarray of float64, shape (R - 1,)
         1 where the step leads into a handstroke row.
-    tied : ndarray of float64, shape (R - 1,)
-        0 where a pause separates two rows.
-    spread, drift, slack : float
-        σ, τ, θ.
+    tie : ndarray of float64, shape (R - 1,)
+        1 / θ² of each step from row to row; 0 where a pause lies between, small where the later row was held up.
+    spread, drift : float
+        σ, τ.
     own_style : bool
         Whether h is fitted.
     """
@@ -96,10 +106,9 @@ class Terms:
     times: Array
     weights: Array
     hand: Array
-    tied: Array
+    tie: Array
     spread: float
     drift: float
-    slack: float
     own_style: bool
 
 
@@ -134,37 +143,60 @@ def fit_rhythm(rung: Rung, *, handstroke_gap: float | None = None) -> Rhythm:
     rows = rung.is_rung
     seen = bool((rung.piece.is_hand[1:] & rows[1:] & rows[:-1]).any())
     assumed = FULL_OPEN_LEAD if handstroke_gap is None else handstroke_gap
-    grid, tied = _first_grid(times, present, hand, assumed, fitted=seen and handstroke_gap is None)
-    terms = Terms(times, present.astype(float), hand, tied, 0.15, DRIFT, SLACK, seen and handstroke_gap is None)
+    own_style = seen and handstroke_gap is None
+    grid, tied = _first_grid(times, present, hand, assumed, fitted=own_style)
+    terms = Terms(times, present.astype(float), hand, tied / SLACK**2, 0.15, DRIFT, own_style)
     groups = _groups(rung)
-
-    covariances = np.zeros((len(times), 2, 2))
-    for turn in range(_TURNS):
-        for _ in range(_STEPS):
-            grid, covariances, moved = _improve(grid, terms)
-            if moved < 1e-9:
-                break
+    for turn in range(TURNS):
+        grid = steadiest(grid, terms, steps=STEPS)
         left = times - grid.times(bells)
-        sigma = _spread(left, present, rows.sum())
+        sigma = _spread(left, present, int(rows.sum()))
         weights = present * sigma**2 / (sigma**2 + spread**2) * _habit_weights(left, present, groups, sigma)
-        terms = Terms(times, weights, hand, tied, sigma, terms.drift, SLACK, terms.own_style)
-        if turn < _TURNS - 2:
-            terms = Terms(times, weights, hand, tied, sigma, _likeliest_drift(grid, terms), SLACK, terms.own_style)
-
-    places = np.arange(bells)
-    variance = (
-        covariances[:, 0, 0, None] + 2 * places * covariances[:, 0, 1, None] + places**2 * covariances[:, 1, 1, None]
-    )
+        terms = replace(terms, weights=weights, spread=sigma)
+        if turn < TURNS - 1:
+            terms = replace(terms, tie=_let_go(grid, terms), drift=_likeliest_drift(grid, terms))
+    grid = steadiest(grid, terms, steps=LAST_STEPS)
+    errors, handstroke_error = _standard_errors(grid, terms)
+    pauses = np.concatenate([[False], tied == 0])
     return Rhythm(
         gap_s=grid.gap * unit_s,
         handstroke_gap=grid.handstroke_gap,
         handstroke_gap_is_seen=seen,
-        ideal_s=first_s + grid.times(bells) * unit_s,
-        ideal_se_ms=np.sqrt(variance) * unit_s * 1000,
+        ideal_s=first_s + _yardstick(grid, terms).times(bells) * unit_s,
+        ideal_se_ms=errors * unit_s * 1000,
+        handstroke_gap_se=handstroke_error,
+        follows_pause=pauses,
     )
 
 
-_TURNS, _STEPS = 4, 6
+def steadiest(grid: Grid, terms: Terms, *, steps: int) -> Grid:
+    """Minimum of the objective, by reweighted least squares from a grid that is near it.
+
+    Parameters
+    ----------
+    grid : Grid
+        To begin from.
+    terms : Terms
+        The objective.
+    steps : int
+        Most steps.
+
+    Returns
+    -------
+    Grid
+        After the steps, or earlier where none moves it by a billionth of a gap.
+    """
+    for _ in range(steps):
+        solved, precision_h, gradient_h, cross = _normal_equations(grid, terms)
+        step, step_h = solved.values[:, :, 0], 0.0
+        if terms.own_style:
+            answer = solved.values[:, :, 1]
+            step_h = (gradient_h - float((cross * step).sum())) / (precision_h - float((cross * answer).sum()))
+            step = step - answer * step_h
+        grid = Grid(grid.start + step[:, 0], grid.gap + step[:, 1], grid.handstroke_gap + step_h)
+        if max(np.abs(step).max(), abs(step_h)) < 1e-9:
+            break
+    return grid
 
 
 def _scale(times_s: Array, present: NDArray[np.bool_]) -> tuple[float, float]:
@@ -185,11 +217,11 @@ def _scale(times_s: Array, present: NDArray[np.bool_]) -> tuple[float, float]:
 def _first_grid(
     times: Array, present: NDArray[np.bool_], hand: Array, assumed: float, *, fitted: bool
 ) -> tuple[Grid, Array]:
-    """A rough grid to begin from, and which rows hang together (0 where a pause lies between)."""
+    """A rough grid to begin from, and which steps tie rows together (0 where a pause lies between)."""
     bells = times.shape[1]
     shifted = np.where(present, times - np.arange(bells), np.nan)
     rows = np.flatnonzero(present.any(axis=1))
-    starts = np.array([np.median(row[~np.isnan(row)]) for row in shifted[rows]])
+    starts = _row_medians(shifted[rows])
     handstroke = assumed
     between, into_hand = np.diff(starts), hand[rows[1:] - 1] == 1
     single = np.diff(rows) == 1
@@ -207,30 +239,70 @@ def _first_grid(
     return Grid(late + pace * due, np.full(len(times), pace), handstroke), tied
 
 
-def _improve(grid: Grid, terms: Terms) -> tuple[Grid, Array, float]:
-    """One step of reweighted least squares: the new grid, its covariances by row, and how far it moved."""
-    bells = terms.times.shape[1]
-    left = terms.times - grid.times(bells)
-    weights = terms.weights * np.minimum(1.0, HUBER * terms.spread / np.maximum(np.abs(left), 1e-12))
-    solved, precision_h, gradient_h, cross = _normal_equations(grid, terms, left, weights)
-    step = solved.values[:, :, 0]
-    covariances = solved.covariances
-    step_h = 0.0
+def _row_medians(rows: Array) -> Array:
+    """Median of each row, NaN left out."""
+    ordered, count = np.sort(rows, axis=1), (~np.isnan(rows)).sum(axis=1)
+    index = np.arange(len(rows))
+    medians: Array = (ordered[index, (count - 1) // 2] + ordered[index, count // 2]) / 2
+    return medians
+
+
+def _standard_errors(grid: Grid, terms: Terms) -> tuple[Array, float]:
+    """Standard error of each ideal time, shape (R, n), and of the handstroke gap, in gaps."""
+    solved, precision_h, _, cross = _normal_equations(grid, terms, variances=True)
+    covariances, error = solved.covariances, 0.0
     if terms.own_style:
         answer = solved.values[:, :, 1]
-        precision = precision_h - float((cross * answer).sum())
-        step_h = (gradient_h - float((cross * step).sum())) / precision
-        step = step - answer * step_h
-        covariances = covariances + answer[:, :, None] * answer[:, None, :] / precision
-    moved = Grid(grid.start + step[:, 0], grid.gap + step[:, 1], grid.handstroke_gap + step_h)
-    return moved, covariances, float(max(np.abs(step).max(), abs(step_h)))
+        variance = 1 / (precision_h - float((cross * answer).sum()))
+        covariances = covariances + answer[:, :, None] * answer[:, None, :] * variance
+        error = float(np.sqrt(variance))
+    places = np.arange(terms.times.shape[1])
+    of_start, shared, of_gap = covariances[:, 0, 0, None], covariances[:, 0, 1, None], covariances[:, 1, 1, None]
+    return np.sqrt(of_start + 2 * places * shared + places**2 * of_gap), error
 
 
-def _normal_equations(grid: Grid, terms: Terms, left: Array, weights: Array) -> tuple[Solved, float, float, Array]:
+def _let_go(grid: Grid, terms: Terms) -> Array:
+    """Ties, with those of held-up rows let go.
+
+    The pull on each tie against its own standard deviation says how surely the row is out of its time (the auxiliary
+    residual of a state-space model, Harvey & Koopman 1992); the strongest within a few rows is let go.
+    """
+    solved, *_ = _normal_equations(grid, terms, variances=True)
+    length = (terms.times.shape[1] + grid.handstroke_gap * terms.hand)[:, None]
+    late = np.diff(grid.start) - length[:, 0] * grid.gap[:-1]
+    before, across, after = solved.covariances[:-1], solved.cross_covariances, solved.covariances[1:]
+    weigh = np.concatenate(
+        [np.ones_like(length), length], axis=1
+    )  # start and gap of the row before, taken off the next
+    variance = (
+        after[:, 0, 0]
+        - 2 * (weigh * across[:, :, 0]).sum(axis=1)
+        + (weigh[:, None, :] @ before @ weigh[:, :, None])[:, 0, 0]
+    )
+    pull, information = terms.tie * late, terms.tie - terms.tie**2 * variance
+    firm = (terms.tie > 1 / (2 * SLACK) ** 2) & (information > 0)
+    information = np.where(firm, information, 1.0)
+    sure, size = np.abs(pull) / np.sqrt(information), np.abs(pull) / information
+    held = firm & (sure > HELD_SURE) & (size > HELD_GAPS)
+    near = np.lib.stride_tricks.sliding_window_view(np.pad(np.where(held, sure, 0.0), 4), 9).max(axis=1)
+    return np.where(held & (sure >= near), 1.0, terms.tie)
+
+
+def _yardstick(grid: Grid, terms: Terms) -> Grid:
+    """The grid as blows are measured by: a held-up row from where it was due, the next from where the band now is."""
+    start = grid.start.copy()
+    length = terms.times.shape[1] + grid.handstroke_gap * terms.hand
+    for step in np.flatnonzero(terms.tie == 1.0).tolist():
+        start[step + 1] = start[step] + length[step] * grid.gap[step]
+    return replace(grid, start=start)
+
+
+def _normal_equations(grid: Grid, terms: Terms, *, variances: bool = False) -> tuple[Solved, float, float, Array]:
     """Chain of the grid solved for its gradient and for h, and what h itself adds: precision, gradient, cross terms."""
     rows, bells = terms.times.shape
     places = np.arange(bells)
-    weighted = weights / terms.spread**2
+    left = terms.times - grid.times(bells)
+    weighted = terms.weights * _huber(left, terms.spread) / terms.spread**2
     diagonal, right = np.zeros((rows, 2, 2)), np.zeros((rows, 2, 2))
     diagonal[:, 0, 0] = weighted.sum(axis=1) + 1e-9
     diagonal[:, 0, 1] = weighted @ places
@@ -238,7 +310,7 @@ def _normal_equations(grid: Grid, terms: Terms, left: Array, weights: Array) -> 
     right[:, 0, 0] = (weighted * left).sum(axis=1)
     right[:, 1, 0] = (weighted * left) @ places
 
-    tie, steady = terms.tied / terms.slack**2, 1 / terms.drift**2
+    tie, steady = terms.tie, 1 / terms.drift**2
     length = bells + grid.handstroke_gap * terms.hand
     short = np.diff(grid.start) - length * grid.gap[:-1]
     turn = np.diff(grid.gap)
@@ -260,7 +332,17 @@ def _normal_equations(grid: Grid, terms: Terms, left: Array, weights: Array) -> 
     right[:-1, 0, 1] += pull
     right[:-1, 1, 1] += pull * length
     precision = float((pull * grid.gap[:-1] * terms.hand).sum()) + 1e-9
-    return solve_chain(diagonal, upper, right), precision, float((pull * short).sum()), right[:, :, 1]
+    return (
+        solve_chain(diagonal, upper, right, variances=variances),
+        precision,
+        float((pull * short).sum()),
+        right[:, :, 1],
+    )
+
+
+def _huber(left: Array, spread: float) -> Array:
+    """Weight of each blow by which a square is as steep as ρ."""
+    return np.minimum(1.0, HUBER * spread / np.maximum(np.abs(left), 1e-12))
 
 
 def _spread(left: Array, present: NDArray[np.bool_], rows: int) -> float:
@@ -300,34 +382,24 @@ def _habit_weights(
 def _likeliest_drift(grid: Grid, terms: Terms) -> float:
     """Pace drift under which the blows are most probable, with its prior."""
     bells = terms.times.shape[1]
-    left = terms.times - grid.times(bells)
-    huber = np.minimum(1.0, HUBER * terms.spread / np.maximum(np.abs(left), 1e-12))
+    weights = terms.weights * _huber(terms.times - grid.times(bells), terms.spread)
     scores = []
-    for drift in _DRIFTS:
-        tried = Terms(
-            terms.times,
-            terms.weights * huber,
-            terms.hand,
-            terms.tied,
-            terms.spread,
-            drift,
-            terms.slack,
-            own_style=False,
-        )
-        solved, *_ = _normal_equations(grid, tried, left, tried.weights)
+    tried = terms.drift * TRIED
+    for drift in tried.tolist():
+        solved, *_ = _normal_equations(grid, replace(terms, drift=drift))
         step = solved.values[:, :, 0]
         moved = Grid(grid.start + step[:, 0], grid.gap + step[:, 1], grid.handstroke_gap)
         rest = terms.times - moved.times(bells)
-        short = np.diff(moved.start) - (bells + grid.handstroke_gap * terms.hand) * moved.gap[:-1]
+        late = np.diff(moved.start) - (bells + grid.handstroke_gap * terms.hand) * moved.gap[:-1]
         misfit = (
-            (tried.weights * rest**2).sum() / terms.spread**2
-            + (terms.tied * short**2).sum() / terms.slack**2
+            (weights * rest**2).sum() / terms.spread**2
+            + (terms.tie * late**2).sum()
             + (np.diff(moved.gap) ** 2).sum() / drift**2
         )
         prior = (np.log(drift / DRIFT) / np.log(DRIFT_FACTOR)) ** 2
         freedom = 2 * len(terms.hand) * np.log(drift)
         scores.append(-0.5 * (misfit + solved.log_determinant + freedom + prior))
-    return _peak(np.log(_DRIFTS), np.array(scores))
+    return float(np.clip(_peak(np.log(tried), np.array(scores)), LEAST_DRIFT, GREATEST_DRIFT))
 
 
 def _peak(at: Array, scores: Array) -> float:

@@ -114,6 +114,10 @@ class Rhythm:
         When each place would be struck in steady ringing.
     ideal_se_ms : ndarray of float64, shape (R, n)
         Standard error of the ideal times.
+    handstroke_gap_se : float
+        Standard error of the handstroke gap, in gaps; 0 where it is declared or assumed.
+    follows_pause : ndarray of bool, shape (R,)
+        Rows before which the ringing stopped (a stand, a restart, rows left out): they begin afresh.
     """
 
     gap_s: NDArray[np.float64]
@@ -121,6 +125,8 @@ class Rhythm:
     handstroke_gap_is_seen: bool
     ideal_s: NDArray[np.float64]
     ideal_se_ms: NDArray[np.float64]
+    handstroke_gap_se: float = 0.0
+    follows_pause: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
 
 
 @dataclass(frozen=True, slots=True)
