@@ -16,7 +16,7 @@ import soxr
 from numpy.typing import NDArray
 
 from judging.ear.features import RATE_HZ
-from judging.errors import InputError, NothingHeard
+from judging.errors import InputError
 
 LONGEST_S = 4 * 3600.0
 #: Two rows of three bells at the fastest pace rung take longer than this.
@@ -109,9 +109,7 @@ def decode(path: Path, *, progress: Progress | None = None) -> Sound:
     Raises
     ------
     InputError
-        The file is missing, empty, not audio, cut short, too long or too short, or of an impossible rate.
-    NothingHeard
-        The recording is silent.
+        The file is missing, empty, silent, not audio, cut short, too long or too short, or of an impossible rate.
     """
     sound, strongest = _mono(path, None, progress)
     return sound if strongest is None else _mono(path, strongest, progress)[0]

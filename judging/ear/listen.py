@@ -215,8 +215,10 @@ def _log(sound: Sound, walk: Walk) -> tuple[StrikeLog, list[str]]:
     bells = walk.times_s.shape[1]
     heard = walk.evidence > _HEARD
     rung = np.flatnonzero(heard.sum(axis=1) * 2 >= bells)
+    if len(rung) == 0:
+        raise NothingHeard(sound.name, f"holds no ringing of {bells} bells")
     inside = np.zeros(len(heard), bool)
-    inside[rung[0] : rung[-1] + 1] = len(rung) > 0
+    inside[rung[0] : rung[-1] + 1] = True
     heard &= inside[:, None]
     times: list[NDArray[np.float64]] = []
     spreads: list[NDArray[np.float64]] = []
