@@ -87,7 +87,10 @@ def test_a_made_recording_is_heard_and_counted(run: Runner, piece: Path, tmp_pat
     [
         (lambda _path: None, "there is no such recording"),
         (lambda path: path.write_bytes(b""), "empty"),
-        (lambda path: path.write_bytes(b"Dear organiser, here are the recordings." * 50), "cannot be read as a recording"),
+        (
+            lambda path: path.write_bytes(b"Dear organiser, here are the recordings." * 50),
+            "cannot be read as a recording",
+        ),
         (lambda path: soundfile.write(path, np.zeros(44_100 * 20), 44_100), "silen"),
     ],
     ids=["missing", "empty", "a letter", "silent"],
