@@ -11,7 +11,7 @@ from judging.striking.deviation import deviations
 from judging.striking.faults import charged_faults, levels
 from judging.striking.habits import habits
 from judging.striking.laying import lay
-from judging.striking.pull_off import pull_off
+from judging.striking.pull_off import pull_offs, series_in_words
 from judging.striking.rhythm import fit_rhythm
 from judging.striking.rules import CountingRules
 from judging.striking.strike_log import StrikeLog
@@ -64,6 +64,7 @@ def count_striking(log: StrikeLog, piece: Piece, rules: CountingRules = _DEFAULT
     most = rules.scheme.most(rows_judged)
     for array in (judged, charge, far.doubtful):
         array.setflags(write=False)
+    pulled = pull_offs(log, piece)
     count = Count(
         rung=rung,
         rhythm=rhythm,
@@ -75,13 +76,14 @@ def count_striking(log: StrikeLog, piece: Piece, rules: CountingRules = _DEFAULT
         rows_judged=rows_judged,
         most=most,
         habits=(),
-        pull_off=pull_off(rung, rhythm, found),
+        pull_off=series_in_words(pulled),
         summary="",
         scheme=rules.scheme.name,
         fingerprint=rules.fingerprint,
         changes_missing=int((marked & ~judged).sum()),
         mark=most - total if rules.scheme.marks_up and most is not None else None,
         doubtful=far.doubtful,
+        pull_offs=pulled,
     )
     count = replace(count, habits=habits(count, rules, far), notes=notes(count, rules))
     return replace(count, summary=summing_up(count))

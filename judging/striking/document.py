@@ -115,9 +115,22 @@ def count_document(count: Count) -> dict[str, Any]:
         ],
         "gap_ms": round(float(np.median(gap_s)) * 1000, 3),
         "handstroke_gap": round(rhythm.handstroke_gap, 4) if rhythm.handstroke_gap_is_seen else None,
+        "handstroke_gap_se": round(rhythm.handstroke_gap_se, 4) if rhythm.handstroke_gap_is_seen else None,
         "peal_minutes": round(5040 * row_s / 60, 3),
         "summary": count.summary,
         "pull_off": count.pull_off,
+        "pull_offs": [
+            {
+                "time_s": round(pulled.time_s, 6),
+                "off_ms": round(pulled.off_ms, 3),
+                "bells": pulled.bells.tolist(),
+                "late_ms": [
+                    [None if late != late else round(late, 3) for late in row] for row in pulled.late_ms.tolist()
+                ],
+                "sentence": pulled.sentence,
+            }
+            for pulled in count.pull_offs
+        ],
         "notes": list(count.notes),
         "habits": [
             {

@@ -1,63 +1,118 @@
-"""The band's ringing in a few kind sentences, and what its reader must know."""
+"""The band's ringing in a few kind sentences, and what the reader of a count must know."""
+
+from decimal import Decimal
 
 import numpy as np
 
 from judging.striking.rules import CountingRules
 from judging.striking.values import Count
 
+#: Faults a row below which ringing is called so (published counts of six-bell test pieces: 0.15 a row won, 0.5 was
+#: mid-table); words to encourage, not a grade.
+VERY_STEADY, STEADY = 0.05, 0.2
 
-def faults_in_words(total: object) -> str:
+
+def faults_in_words(total: Decimal) -> str:
     """Faults as they are read out.
+
+    Parameters
+    ----------
+    total : Decimal
+        Faults.
+
+    Returns
+    -------
+    str
+        With halves as ½.
 
     Examples
     --------
     >>> from decimal import Decimal
-    >>> faults_in_words(Decimal("18.5")), faults_in_words(Decimal(1)), faults_in_words(Decimal("0.5"))
-    ('18½ faults', '1 fault', '½ fault')
+    >>> [faults_in_words(Decimal(total)) for total in ("18.5", "1", "0.5", "0", "7.25")]
+    ['18½ faults', '1 fault', '½ fault', 'no faults', '7.25 faults']
     """
-    figure = float(str(total))
-    whole, half = int(figure), figure % 1 == 0.5
-    if not half and figure != whole:
-        return f"{figure:g} faults"
-    number = f"{whole or ''}½" if half else str(whole)
-    return f"{number} {'fault' if figure in (0.5, 1) else 'faults'}"
+    whole, rest = divmod(total, 1)
+    if rest not in {Decimal(0), Decimal("0.5")}:
+        return f"{total.normalize():f} faults"
+    if not total:
+        return "no faults"
+    number = f"{int(whole) or ''}{'½' if rest else ''}"
+    return f"{number} {'fault' if total <= 1 else 'faults'}"
 
 
 def summing_up(count: Count) -> str:
-    """Two or three sentences to the band, with the first thing to work on."""
+    """A few sentences to the band: how it was, what went well, and the first thing to work on.
+
+    Parameters
+    ----------
+    count : Count
+        With its habits.
+
+    Returns
+    -------
+    str
+        Each sentence with its full stop.
+    """
     rows = f"{count.rows_judged} row{'' if count.rows_judged == 1 else 's'}"
-    sentences = [f"{faults_in_words(count.total)[0].upper()}{faults_in_words(count.total)[1:]} in {rows}."]
-    praise = [habit for habit in count.habits if habit.praise]
+    share = float(count.total) / max(count.rows_judged, 1)
+    opening = (
+        "Very steady ringing" if share <= VERY_STEADY else "Steady ringing" if share <= STEADY else "Well kept going"
+    )
+    result = faults_in_words(count.total) if count.mark is None else f"{count.mark} marks of {count.most}"
+    sentences = [f"{opening}: {result} in {rows}."]
+    good = [habit for habit in count.habits if habit.praise]
     work = [habit for habit in count.habits if not habit.praise]
-    if praise:
-        sentences.append(f"{praise[0].sentence}.")
+    if good:
+        sentences.append(f"{good[0].sentence}.")
     if work:
-        sentences.append(f"First to work on: {work[0].sentence}.")
+        saves = f" ({faults_in_words(work[0].saves)} would be saved)" if work[0].saves else ""
+        sentences.append(f"First to work on: {work[0].sentence}{saves}.")
     elif count.total:
-        sentences.append(
-            "No one habit stands out: the faults are scattered, so listening together is the thing to work on."
-        )
-    else:
-        sentences.append("Very even ringing.")
+        sentences.append("No one habit stands out, so the thing to work on is listening, all together.")
     return " ".join(sentences)
 
 
 def notes(count: Count, rules: CountingRules) -> tuple[str, ...]:
-    """What the reader of a count must know."""
+    """What the reader of a count must know.
+
+    Parameters
+    ----------
+    count : Count
+        The count.
+    rules : CountingRules
+        What it was counted under.
+
+    Returns
+    -------
+    tuple of str
+        One sentence each.
+    """
     told = []
-    if not count.rhythm.handstroke_gap_is_seen and rules.handstroke_gap is None:
+    if rules.handstroke_gap is not None:
+        told.append(f"Measured against the declared handstroke gap of {rules.handstroke_gap:g} of a blow")
+    elif not count.rhythm.handstroke_gap_is_seen:
         told.append("The handstroke gap cannot be seen in so short a piece: a full open lead is assumed")
+    if len(count.pull_offs) > 1:
+        told.append(f"{len(count.pull_offs)} pull-offs were found; the faults are those of the piece alone")
     if count.changes_missing:
+        rows = "1 row that is" if count.changes_missing == 1 else f"{count.changes_missing} rows that are"
         told.append(
-            f"{count.changes_missing} rows that are marked were not rung; what they cost is a rule of the contest"
+            f"{rows} marked in the piece {'was' if count.changes_missing == 1 else 'were'} not rung; what that costs is a rule of the contest"
         )
-    doubtful = sum(1 for fault in count.faults if fault.doubtful and fault.judged)
+    piece = count.rung.piece
+    told.extend(
+        f"The ringing stopped before change {piece.change_of(row)}: the rhythm begins afresh there"
+        for row in np.flatnonzero(count.rhythm.follows_pause).tolist()
+        if piece.change_of(row) is not None
+    )
+    doubtful = sum(fault.doubtful and fault.judged for fault in count.faults)
     if doubtful:
         ways = {"count": "counted as measured", "lower": "counted at the lower level", "leave out": "left out"}
-        told.append(f"{doubtful} doubtful blows are {ways[rules.doubtful]}")
+        told.append(f"{doubtful} doubtful {'blow is' if doubtful == 1 else 'blows are'} {ways[rules.doubtful]}")
     silent = sorted({bell for event in count.rung.events if event.kind == "missing blow" for bell in event.bells})
     if silent:
-        told.append(f"Not every blow was heard (bell {', '.join(map(str, silent))}): each silence is charged once")
-    if np.isfinite(count.rhythm.handstroke_gap) and rules.handstroke_gap is not None:
-        told.append(f"Measured against the declared handstroke gap of {rules.handstroke_gap:g}")
+        bells = ", ".join(map(str, silent))
+        told.append(
+            f"Not every blow was heard (bell{'s' if len(silent) > 1 else ''} {bells}): each silence is charged once"
+        )
     return tuple(told)

@@ -224,6 +224,31 @@ class Habit:
 
 
 @dataclass(frozen=True, slots=True)
+class PullOff:
+    """One first whole pull.
+
+    Parameters
+    ----------
+    time_s : float
+        When it began, on the log's clock.
+    bells : ndarray of int8, shape (2, n)
+        Bell in each place, at handstroke and at backstroke.
+    late_ms : ndarray of float64, shape (2, n)
+        Deviation of each blow from even striking, + late; NaN where missing.
+    off_ms : float
+        How far the blows were from even on average (root mean square).
+    sentence : str
+        What a ringer is told.
+    """
+
+    time_s: float
+    bells: NDArray[np.int8]
+    late_ms: NDArray[np.float64]
+    off_ms: float
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
 class Count:
     """A band's faults under the declared tolerance bands and marking scheme: the machine's count.
 
@@ -261,6 +286,8 @@ class Count:
         Marks earned where the scheme marks up; None elsewhere.
     doubtful : ndarray of bool, shape (R, n)
         Blows whose own spread straddles a line.
+    pull_offs : tuple of PullOff
+        Every first whole pull of the log, in order of time: a band that practises it pulls off again and again.
     """
 
     rung: Rung
@@ -281,3 +308,4 @@ class Count:
     changes_missing: int = 0
     mark: Decimal | None = None
     doubtful: NDArray[np.bool_] = field(default_factory=lambda: np.zeros((0, 0), dtype=np.bool_))
+    pull_offs: tuple[PullOff, ...] = ()

@@ -1,0 +1,136 @@
+"""What a band learns besides its habits: how the pace goes, who takes on another's lateness, and what is done well."""
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from judging.striking.values import Count, Habit
+
+#: A pace that is so far from the usual is spoken of: about the tempo difference that is just noticed over six
+#: intervals (3 %, a published figure for isochronous sequences).
+UNEVEN_PACE = 0.03
+
+#: Rows on each side of a change of pace that smooth its picture.
+BESIDE = 3
+
+#: Share of the bell before's lateness that must surely be taken on, and pairs of blows that say so.
+TAKEN_ON, PAIRS = 0.2, 40
+
+#: Prior spread of the share taken on: it pulls what few blows say towards nothing. Value from experience of simulations.
+SHARE_PRIOR = 0.25
+
+#: Rows without a fault that are worth a word, and how much steadier the steadiest bell must be than the middle one.
+CLEAN_ROWS, STEADIER = 16, 0.85
+
+
+def pace(count: Count) -> Iterator[Habit]:
+    """Quickening, slowing and surging of the marked rows."""
+    rows = np.flatnonzero(count.judged)
+    if len(rows) < 24:
+        return
+    gap = count.rhythm.gap_s[rows]
+    third = len(rows) // 3
+    change = float(np.median(gap[-third:]) / np.median(gap[:third]) - 1)
+    if abs(change) >= UNEVEN_PACE:
+        word = "slowed" if change > 0 else "quickened"
+        yield Habit(
+            (), f"The pace {word} by {100 * abs(change):.0f} % from the beginning to the end", tuple(rows.tolist())
+        )
+        return
+    smooth = np.convolve(np.pad(gap, BESIDE, mode="edge"), np.ones(2 * BESIDE + 1) / (2 * BESIDE + 1), "valid")
+    away = smooth / np.median(gap) - 1
+    worst = int(np.argmax(np.abs(away)))
+    if abs(away[worst]) >= UNEVEN_PACE:
+        same = np.abs(away) >= UNEVEN_PACE / 2
+        first = worst - int(np.argmin(same[worst::-1])) + 1 if not same[: worst + 1].all() else 0
+        last = worst + int(np.argmin(same[worst:])) - 1 if not same[worst:].all() else len(rows) - 1
+        piece = count.rung.piece
+        word = "slower" if away[worst] > 0 else "quicker"
+        where = f"changes {piece.change_of(int(rows[first]))} to {piece.change_of(int(rows[last]))}"
+        if piece.change_of(int(rows[first])) is None:
+            where = "the opening rounds"
+        yield Habit(
+            (),
+            f"The pace surged: up to {100 * abs(away[worst]):.0f} % {word} in {where}",
+            tuple(rows[first : last + 1].tolist()),
+        )
+
+
+def passing_on(count: Count, there: NDArray[np.bool_]) -> Iterator[Habit]:
+    """Bells that strike late when the bell before is late, and those that do not.
+
+    The share taken on is a regression of each blow on the one before it in its row, shrunk towards nothing by what is
+    usual (`SHARE_PRIOR`); it is told where its 95 % interval lies above `TAKEN_ON`.
+    """
+    late = np.where(there, count.deviations.gaps, np.nan)
+    here, before = late[:, 1:], late[:, :-1]
+    pairs = ~np.isnan(here) & ~np.isnan(before)
+    bell = count.rung.bells[:, 1:][pairs].astype(np.int64)
+    x, y = np.clip(before[pairs], -0.5, 0.5), np.clip(here[pairs], -0.5, 0.5)
+    if len(x) < PAIRS:
+        return
+    noise = float(np.var(y))
+    weight = np.bincount(bell, x * x) + noise / SHARE_PRIOR**2
+    share, error = np.bincount(bell, x * y) / weight, np.sqrt(noise / weight)
+    blows = np.bincount(bell)
+    for which in np.flatnonzero((blows >= PAIRS) & (share - 2 * error > TAKEN_ON)).tolist():
+        low, high = 100 * (share[which] - 2 * error[which]), 100 * (share[which] + 2 * error[which])
+        rows = np.flatnonzero(((count.rung.bells[:, 1:] == which) & pairs & (np.abs(here) > 0.1)).any(axis=1))
+        yield Habit(
+            (which,),
+            f"{which} goes with the bell before when that is late or early: it takes on {low:.0f} to {high:.0f} % of it",
+            tuple(rows.tolist()),
+        )
+
+
+def praise(count: Count, there: NDArray[np.bool_]) -> Iterator[Habit]:
+    """What was done well: the steadiest bell, the longest clean stretch, a mistake put right quickly."""
+    yield from _steadiest(count, there)
+    yield from _longest_clean(count)
+    for event in count.rung.events:
+        rows = event.last_row - event.first_row + 1
+        if event.kind == "out of course" and rows <= 4 and "right again" in event.sentence:
+            name = count.rung.piece.change_of(event.first_row)
+            length = "one row" if rows == 1 else f"{rows} rows"
+            yield Habit(
+                event.bells,
+                f"The slip at change {name} was put right within {length}",
+                tuple(range(event.first_row, event.last_row + 1)),
+                praise=True,
+            )
+
+
+def _steadiest(count: Count, there: NDArray[np.bool_]) -> Iterator[Habit]:
+    late = np.where(there, count.deviations.ms, 0.0)
+    bells = count.rung.bells[there].astype(np.int64)
+    blows = np.bincount(bells, minlength=count.rung.piece.bells + 1)
+    size = np.sqrt(np.bincount(bells, late[there] ** 2, minlength=len(blows)) / np.maximum(blows, 1))
+    often = np.flatnonzero(blows >= 6)
+    if len(often) < 3:
+        return
+    best = int(often[size[often].argmin()])
+    if size[best] <= STEADIER * np.median(size[often]):
+        rows = np.flatnonzero((there & (count.rung.bells == best)).any(axis=1))
+        yield Habit(
+            (best,),
+            f"{best} is the steadiest bell: {size[best]:.0f} ms from even on average",
+            tuple(rows.tolist()),
+            praise=True,
+        )
+
+
+def _longest_clean(count: Count) -> Iterator[Habit]:
+    faulty = np.flatnonzero(count.judged & (count.charge.sum(axis=1) > 0))
+    rows = np.flatnonzero(count.judged)
+    edges = np.concatenate([[rows[0] - 1], faulty, [rows[-1] + 1]])
+    at = int(np.diff(edges).argmax())
+    first, last = int(edges[at]) + 1, int(edges[at + 1]) - 1
+    piece = count.rung.piece
+    if len(faulty) and last - first + 1 >= CLEAN_ROWS and piece.change_of(first) is not None:
+        yield Habit(
+            (),
+            f"Changes {piece.change_of(first)} to {piece.change_of(last)} without a fault",
+            tuple(range(first, last + 1)),
+            praise=True,
+        )
