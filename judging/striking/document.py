@@ -1,9 +1,11 @@
 """A count as plain data: the blows, one line each, and the whole document that `count --json` prints."""
 
+import math
 from decimal import Decimal
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from judging.striking.values import Count
 
@@ -76,6 +78,11 @@ def _table(count: Count, first: int, end: int) -> list[dict[str, Any]]:
     return table
 
 
+def _plain(rows: NDArray[np.float64]) -> list[list[float | None]]:
+    """Figures as lists, None where there is none."""
+    return [[None if math.isnan(figure) else figure for figure in row] for row in np.round(rows, 3).tolist()]
+
+
 def count_document(count: Count) -> dict[str, Any]:
     """Everything a count holds, as `count --json` prints it.
 
@@ -124,9 +131,7 @@ def count_document(count: Count) -> dict[str, Any]:
                 "time_s": round(pulled.time_s, 6),
                 "off_ms": round(pulled.off_ms, 3),
                 "bells": pulled.bells.tolist(),
-                "late_ms": [
-                    [None if late != late else round(late, 3) for late in row] for row in pulled.late_ms.tolist()
-                ],
+                "late_ms": _plain(pulled.late_ms),
                 "sentence": pulled.sentence,
             }
             for pulled in count.pull_offs

@@ -17,7 +17,7 @@ BESIDE = 3
 #: Share of the bell before's lateness that must surely be taken on, and pairs of blows that say so.
 TAKEN_ON, PAIRS = 0.2, 40
 
-#: Prior spread of the share taken on: it pulls what few blows say towards nothing. Value from experience of simulations.
+#: Prior spread of the share taken on: it pulls what few blows say towards nothing. Chosen on simulated bands.
 SHARE_PRIOR = 0.25
 
 #: Rows without a fault that are worth a word, and how much steadier the steadiest bell must be than the middle one.
@@ -79,7 +79,7 @@ def passing_on(count: Count, there: NDArray[np.bool_]) -> Iterator[Habit]:
         rows = np.flatnonzero(((count.rung.bells[:, 1:] == which) & pairs & (np.abs(here) > 0.1)).any(axis=1))
         yield Habit(
             (which,),
-            f"{which} goes with the bell before when that is late or early: it takes on {low:.0f} to {high:.0f} % of it",
+            f"{which} goes with the bell before when that is late or early, by {low:.0f} to {high:.0f} % of it",
             tuple(rows.tolist()),
         )
 

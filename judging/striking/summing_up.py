@@ -55,11 +55,10 @@ def summing_up(count: Count) -> str:
     """
     rows = f"{count.rows_judged} row{'' if count.rows_judged == 1 else 's'}"
     share = float(count.total) / max(count.rows_judged, 1)
-    opening = (
-        "Very steady ringing" if share <= VERY_STEADY else "Steady ringing" if share <= STEADY else "Well kept going"
-    )
+    opening = "Very steady ringing: " if share <= VERY_STEADY else "Steady ringing: " if share <= STEADY else ""
     result = faults_in_words(count.total) if count.mark is None else f"{count.mark} marks of {count.most}"
-    sentences = [f"{opening}: {result} in {rows}."]
+    first = f"{opening}{result} in {rows}."
+    sentences = [first[0].upper() + first[1:]]
     good = [habit for habit in count.habits if habit.praise]
     work = [habit for habit in count.habits if not habit.praise]
     if good:
@@ -95,10 +94,8 @@ def notes(count: Count, rules: CountingRules) -> tuple[str, ...]:
     if len(count.pull_offs) > 1:
         told.append(f"{len(count.pull_offs)} pull-offs were found; the faults are those of the piece alone")
     if count.changes_missing:
-        rows = "1 row that is" if count.changes_missing == 1 else f"{count.changes_missing} rows that are"
-        told.append(
-            f"{rows} marked in the piece {'was' if count.changes_missing == 1 else 'were'} not rung; what that costs is a rule of the contest"
-        )
+        rows = "1 marked row was" if count.changes_missing == 1 else f"{count.changes_missing} marked rows were"
+        told.append(f"{rows} not rung; what that costs is a rule of the contest")
     piece = count.rung.piece
     told.extend(
         f"The ringing stopped before change {piece.change_of(row)}: the rhythm begins afresh there"
