@@ -14,7 +14,7 @@ from judging.web.guard import Guard
 from judging.web.judged import Judging
 from judging.web.pages import pages_folder
 from judging.web.refusals import add_refusals
-from judging.web.routes import band, judge, organiser, public, steward
+from judging.web.routes import band, entries, judge, organiser, public, steward
 
 #: Largest request that is no recording: a dozen test pieces written out, or a strike log of a peal with its form.
 MOST_BODY_BYTES = 12 * 1024 * 1024
@@ -54,7 +54,7 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
         redoc_url=None,
         openapi_url="/openapi.json",
     )
-    for routes in (organiser, public, steward, judge, band):  # /contests/new before /contests/{slug}
+    for routes in (organiser, entries, public, steward, judge, band):  # /contests/new before /contests/{slug}
         app.include_router(routes.router)
     app.mount("/static", StaticFiles(directory=pages_folder() / "static"), name="static")
     add_refusals(app)

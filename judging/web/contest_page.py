@@ -10,6 +10,7 @@ from judging.contest.values import Entry
 from judging.marks.values import Placed, Result
 from judging.papers import ResultsSheet
 from judging.papers.of_the_day import DayPapers
+from judging.papers.results_sheet import ResultLine
 from judging.papers.words import day_in_words
 from judging.web.judged import Judged
 from judging.web.naming import Names
@@ -185,6 +186,11 @@ def rules_said(rules: RuleSet) -> tuple[tuple[str, tuple[str, ...]], ...]:
         (heading, tuple(sentence for _, sentence in said))
         for heading, said in groupby(describe(rules), key=itemgetter(0))
     )
+
+
+def announced(sheet: ResultsSheet, step: int) -> tuple[ResultLine, ...]:
+    """Return the lines announced after some steps, the newest first: unplaced bands, then from last place to first."""
+    return sheet.lines[max(len(sheet.lines) - step, 0) :]
 
 
 def winners(judged: Judged, names: Names, shown: Shown) -> str:

@@ -11,6 +11,7 @@ from judging.errors import InputError
 from judging.jobs import jobs_of
 from judging.papers.words import counted, figure
 from judging.store import StoredJob, entries_of, recordings_of
+from judging.web.entry_page import said_of
 from judging.web.judged import Judged
 from judging.web.views import ContestView
 
@@ -38,6 +39,8 @@ class DeskBand:
         Its identifier.
     consent : str
         To be recorded.
+    said : str
+        What is reported of its ringing, in words.
     has_recording : bool
         Whether one is kept.
     job : StoredJob or None
@@ -55,6 +58,7 @@ class DeskBand:
     address: str
     key: str
     consent: str
+    said: str
     has_recording: bool
     job: StoredJob | None
     count: str
@@ -154,6 +158,7 @@ def bands_of(view: ContestView, session: Session) -> tuple[DeskBand, ...]:
                 address=address,
                 key=entry.id,
                 consent=kept.consent,
+                said=said_of(entry),
                 has_recording=bool(recordings_of(session, kept.id or 0)),
                 job=jobs[0] if jobs else None,
                 count=counted(count.total, "faults") if count else judged.outcome.uncounted.get(entry.id, ""),

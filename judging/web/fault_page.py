@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import inf
 
 from judging.contest.values import Entry
 from judging.papers import FaultSheet
@@ -87,13 +88,13 @@ def part_of(count: Count, sheet: FaultSheet, *, number: int | None, at_s: float 
     """
     pages = pages_of(map_of(count))
     if number is None:
-        number = next((index for index, page in enumerate(pages, 1) if at_s is not None and _holds(page, at_s)), 1)
+        number = _number_of(pages, blow_at(sheet, at_s), at_s)
     number = min(max(number, 1), len(pages))
     blocks = pages[number - 1]
-    rows = {f"blow-{line.of.row}-" for block in blocks for line in block.lines}
+    rows = _rows_of(blocks)
 
     def here(lines: Sequence[FaultLine]) -> tuple[FaultLine, ...]:
-        return tuple(line for line in lines if f"{line.blow.rsplit('-', 1)[0]}-" in rows)
+        return tuple(line for line in lines if _row_of(line) in rows)
 
     return Part(
         titles=tuple(_title(page) for page in pages),
@@ -115,9 +116,24 @@ def blow_at(sheet: FaultSheet, at_s: float | None) -> FaultLine | None:
     return next((line for line in lines if abs(line.time_s - at_s) < 0.006), None)  # addresses say hundredths
 
 
-def _holds(page: tuple[Block, ...], at_s: float) -> bool:
-    times_s = [line.at_s for block in page for line in block.lines if line.at_s is not None]
-    return bool(times_s) and min(times_s) <= at_s + 0.01 and at_s < max(times_s) + 3  # a row takes less than that
+def _number_of(pages: Sequence[tuple[Block, ...]], here: FaultLine | None, at_s: float | None) -> int:
+    """Return the number of the page that holds a fault, or else the last that has begun at a time."""
+    if here is not None:
+        return next(index for index, page in enumerate(pages, 1) if _row_of(here) in _rows_of(page))
+    starts_s = [
+        min((line.at_s for block in page for line in block.lines if line.at_s is not None), default=inf)
+        for page in pages
+    ]
+    return max(sum(start_s <= (at_s or 0.0) for start_s in starts_s), 1)
+
+
+def _row_of(line: FaultLine) -> str:
+    """Return what the identifiers of a row's blows begin with."""
+    return line.blow.rsplit("-", 1)[0]
+
+
+def _rows_of(blocks: Sequence[Block]) -> frozenset[str]:
+    return frozenset(f"blow-{line.of.row}" for block in blocks for line in block.lines)
 
 
 def _title(page: tuple[Block, ...]) -> str:

@@ -99,15 +99,16 @@ def crawl(client: TestClient, start: str = "/") -> dict[str, str]:
     return pages
 
 
-@pytest.mark.parametrize("role", ["public", "organiser", "judge"])
+@pytest.mark.parametrize("role", ["public", "organiser", "judge", "steward"])
 def test_every_page_that_links_lead_to_is_well_made(service: Service, role: str) -> None:
-    if role == "judge":
+    if role in {"judge", "steward"}:
         service.set_phase("ringing")
     client = service.visitor(role, "ann" if role == "judge" else "", anywhere=role == "organiser")
 
-    pages = {address: text for address, text in crawl(client).items() if text.startswith("<!doctype html>")}
+    start = {"judge": f"{ADDRESS}/judging", "steward": f"{ADDRESS}/ringing"}.get(role, "/")
+    pages = {address: text for address, text in crawl(client, start).items() if text.startswith("<!doctype html>")}
 
-    assert len(pages) >= {"public": 6, "organiser": 15, "judge": 3}[role]
+    assert len(pages) >= {"public": 6, "organiser": 20, "judge": 6, "steward": 6}[role]
     assert {address: wrong for address, text in pages.items() if (wrong := faults_of(text))} == {}
 
 

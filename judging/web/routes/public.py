@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, HTTPException, Path, Request, Response
+from fastapi import APIRouter, Depends, HTTPException, Path, Query, Request, Response
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse
 from sqlmodel import Session
 
@@ -15,7 +15,7 @@ from judging.store import Access, StoredContest, contests, end_session, exchange
 from judging.store.audit import head
 from judging.web.access import COOKIE, Database, StoreHere, VisitorHere, may_see, remember
 from judging.web.answers import pdf
-from judging.web.contest_page import head_of, order_of_ringing, papers_of, rules_said, tables_of, winners
+from judging.web.contest_page import announced, head_of, order_of_ringing, papers_of, rules_said, tables_of, winners
 from judging.web.documents import veil
 from judging.web.forms import form_of
 from judging.web.judged import Judging
@@ -26,7 +26,7 @@ router = APIRouter()
 of_contest = APIRouter(prefix="/contests/{slug}")
 
 #: Where each role begins, within its contest.
-_OWN_PAGE = {"organiser": "/desk", "judge": "/judging"}
+_OWN_PAGE = {"organiser": "/desk", "judge": "/judging", "steward": "/ringing"}
 
 Number = Annotated[int, Path(ge=1, le=99)]
 
@@ -79,6 +79,22 @@ def certificates_pdf(number: Number, view: ContestViewed, session: Database) -> 
     """Give the certificates of a section's placed bands."""
     papers, result = _papers(view, number, str(head(session)))
     return pdf(certificate_pdf(papers.certificates(result)), f"certificates-{view.stored.slug}-{number}")
+
+
+@of_contest.get("/sections/{number}/announce")
+def announce(number: Number, view: ContestViewed, step: Annotated[int, Query(ge=0, le=1000)] = 0) -> HTMLResponse:
+    """Show the result for a projector, last place first, one place at a step."""
+    papers, result = _papers(view, number, "")
+    lines = announced(papers.results_sheet(result), step)
+    return page(
+        "announce.html",
+        viewer=view.visitor,
+        contest=head_of(view.judged),
+        section=result.section,
+        lines=lines,
+        step=len(lines),
+        steps=len(result.places),
+    )
 
 
 @router.get("/reading")

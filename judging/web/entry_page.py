@@ -1,0 +1,151 @@
+"""The pages that enter a band, change its entry, and report on its ringing; and the steward's own list."""
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import Depends, HTTPException
+from fastapi.responses import HTMLResponse
+from sqlmodel import Session
+
+from judging.contest import RuleSet, read_rules
+from judging.contest.values import Entry
+from judging.errors import InputError, RuleError
+from judging.store import StoredContest, StoredEntry, as_entry, entries_of, order_of
+from judging.web.access import ContestSeen, EntrySeen, Visitor, VisitorHere, entry_address
+from judging.web.entry_form import (
+    ENTRY_FIELDS,
+    ENTRY_HINTS,
+    REPORT_FIELDS,
+    REPORT_HINTS,
+    EntryForm,
+    ReportForm,
+    typed_of,
+)
+from judging.web.forms import form_of
+from judging.web.pages import page
+from judging.web.refusals import status_of
+
+
+@dataclass(frozen=True, slots=True)
+class ReportView:
+    """One band's report, for the steward or the organiser of its contest.
+
+    Parameters
+    ----------
+    contest, entry
+        From the store.
+    visitor : Visitor
+        Who reports.
+    """
+
+    contest: StoredContest
+    entry: StoredEntry
+    visitor: Visitor
+
+    @property
+    def address(self) -> str:
+        """Address of the page."""
+        return f"/contests/{self.contest.slug}/bands/{entry_address(self.contest, self.entry)}/report"
+
+    @property
+    def back(self) -> str:
+        """Where to go afterwards."""
+        return f"/contests/{self.contest.slug}/{'desk' if self.visitor.is_organiser else 'ringing'}"
+
+
+def stewarded(contest: ContestSeen, visitor: VisitorHere) -> StoredContest:
+    """Return a contest in whose ringing room the visitor stands, or which the visitor organises."""
+    is_steward = visitor.access is not None and visitor.access.role == "steward" and visitor.belongs_to(contest)
+    if not (is_steward or visitor.runs(contest)):
+        raise HTTPException(404)
+    return contest
+
+
+Stewarded = Annotated[StoredContest, Depends(stewarded)]
+
+
+def report_viewed(contest: Stewarded, entry: EntrySeen, visitor: VisitorHere) -> ReportView:
+    """Return a report that is the visitor's to make."""
+    return ReportView(contest, entry, visitor)
+
+
+ReportViewed = Annotated[ReportView, Depends(report_viewed)]
+
+
+@dataclass(frozen=True, slots=True)
+class Rung:
+    """One line of the steward's list: number, name, address of the report, and what was reported, in words."""
+
+    number: int
+    name: str
+    address: str
+    said: str
+
+
+def ringing_page(contest: StoredContest, session: Session, visitor: Visitor) -> HTMLResponse:
+    """Return the steward's list of bands in the order of ringing."""
+    entries = {entry.key: entry for entry in entries_of(session, contest.id or 0)}
+    bands = [
+        Rung(
+            number,
+            entries[key].band,
+            f"/contests/{contest.slug}/bands/{entry_address(contest, entries[key])}/report",
+            said_of(as_entry(entries[key])),
+        )
+        for number, key in enumerate(order_of(contest), start=1)
+    ]
+    return page("ringing.html", viewer=visitor, contest=contest, bands=bands)
+
+
+def said_of(entry: Entry) -> str:
+    """Return what is reported of a band, in words; empty where nothing is."""
+    facts = [
+        f"withdrawn: {entry.withdrawn}" if entry.withdrawn else "",
+        f"not completed: {entry.unfinished}" if entry.unfinished else "",
+        f"method: {entry.wrong_method}" if entry.wrong_method else "",
+        f"begun again {entry.restarts} ×" if entry.restarts else "",
+        f"{entry.missing_rows} rows missing" if entry.missing_rows else "",
+        f"{entry.over_time_s:g} s over time" if entry.over_time_s else "",
+    ]
+    return "; ".join(fact for fact in facts if fact)
+
+
+def report_page(
+    view: ReportView, form: ReportForm | None = None, error: InputError | RuleError | None = None
+) -> HTMLResponse:
+    """Return the report's page, with what was typed and what is wrong with it."""
+    typed = form.model_dump() if form else typed_of(as_entry(view.entry), REPORT_FIELDS)
+    return page(
+        "report.html",
+        status=200 if error is None else status_of(error),
+        viewer=view.visitor,
+        view=view,
+        form=form_of(typed, hints=REPORT_HINTS, error=error, fields=REPORT_FIELDS),
+    )
+
+
+def entry_page(
+    contest: StoredContest,
+    entry: StoredEntry | None,
+    visitor: Visitor,
+    form: EntryForm | None = None,
+    error: InputError | RuleError | None = None,
+) -> HTMLResponse:
+    """Return the page of a band's entry, a new one where there is none yet."""
+    typed = form.model_dump() if form else typed_of(as_entry(entry), ENTRY_FIELDS) if entry else {}
+    bands = f"/contests/{contest.slug}/bands"
+    return page(
+        "entry.html",
+        status=200 if error is None else status_of(error),
+        viewer=visitor,
+        contest=contest,
+        entry=entry,
+        address=f"{bands}/{entry_address(contest, entry)}/entry" if entry else f"/contests/{contest.slug}/entries",
+        sections=[section.name for section in rules_of(contest).sections],
+        form=form_of(typed, hints=ENTRY_HINTS, error=error, fields=ENTRY_FIELDS),
+    )
+
+
+def rules_of(contest: StoredContest) -> RuleSet:
+    """Return the declared rules of a contest."""
+    return read_rules(contest.rules_text, name="rules.toml")
