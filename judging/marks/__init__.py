@@ -1,15 +1,19 @@
 """JUDGES' SHEETS + COUNT → MARKS → RANKED RESULT, its safety, judges compared. Decimal where it ranks."""
 
 from judging.marks.combining import Combined, Panel, combine
+from judging.marks.judges import JudgeCompared, JudgesCompared, compare_judges
 from judging.marks.ranking import rank
 from judging.marks.rules import Combining, MachinePart, MarksRules, Penalty, Rounding, Sheets, Ties
-from judging.marks.values import Adjustment, Entrant, Placed, Result, Sheet, Tap
+from judging.marks.taps import TapsCompared, compare_taps, heard_by_sort, heard_in_words
+from judging.marks.values import Adjustment, Entrant, Placed, Result, Safety, Sheet, Tap
 
 __all__ = [
     "Adjustment",
     "Combined",
     "Combining",
     "Entrant",
+    "JudgeCompared",
+    "JudgesCompared",
     "MachinePart",
     "MarksRules",
     "Panel",
@@ -17,10 +21,16 @@ __all__ = [
     "Placed",
     "Result",
     "Rounding",
+    "Safety",
     "Sheet",
     "Sheets",
     "Tap",
+    "TapsCompared",
     "Ties",
     "combine",
+    "compare_judges",
+    "compare_taps",
+    "heard_by_sort",
+    "heard_in_words",
     "rank",
 ]

@@ -1,0 +1,216 @@
+"""Safety of places: the spread is found again, chance is calibrated, and it is said in fair words."""
+
+from dataclasses import replace
+from decimal import Decimal
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from judging.marks import Combining, Entrant, MachinePart, MarksRules, Penalty, Result, Safety, Sheet, Sheets
+from judging.marks.panel import prepare
+from judging.marks.ranking import rank_prepared
+from judging.marks.safety import how_safe, with_safety
+from judging.marks.spread import PRIOR_WEIGHT, fit_spread, resample_counts
+
+D = Decimal
+
+
+def safety_of(
+    figures: NDArray[np.float64] | list[list[float]], rules: MarksRules | None = None, **options: object
+) -> tuple[Result, Safety | None]:
+    """Result and safety of figures by judge and band."""
+    rules = rules or MarksRules()
+    table = [[D(str(figure)) for figure in line] for line in np.asarray(figures).tolist()]
+    entries = [f"e{number:02}" for number in range(len(table[0]))]
+    entrants = [replace(Entrant(entry), borrowed=number == 0) for number, entry in enumerate(entries)]
+    sheets = [Sheet(f"j{j}", e, line[n]) for j, line in enumerate(table) for n, e in enumerate(entries)]
+    prepared = prepare(
+        entrants,
+        sheets,
+        rules,
+        judges=[f"j{j}" for j in range(len(table))],
+        machine=options.pop("machine", {}),  # type: ignore[arg-type]  passed on as it is
+        unfit={},
+    )
+    result = rank_prepared(prepared, rules, fingerprint="f")
+    return result, how_safe(prepared, result, rules, **options)  # type: ignore[arg-type]  passed on as they are
+
+
+@pytest.mark.parametrize("dispersion", [0.5, 1.0, 2.5])
+def test_the_dispersion_of_many_judges_counts_is_found_again(dispersion: float) -> None:
+    generator = np.random.default_rng(7)
+    mean = np.outer([0.7, 1.0, 1.4, 1.1], generator.uniform(15, 90, 60))
+    # A gamma variable of this shape has mean `mean` and variance `dispersion * mean`.
+    counts = generator.gamma(mean / dispersion, dispersion)
+
+    spread = fit_spread(counts)
+
+    assert spread.degrees_of_freedom == 3 * 59
+    assert spread.dispersion == pytest.approx(dispersion, rel=0.2)
+    error = 3 * np.sqrt(dispersion * 2 / mean[1].sum())  # three standard errors of a ratio of two such totals
+    assert spread.severity / spread.severity[1] == pytest.approx([0.7, 1.0, 1.4, 1.1], rel=error)
+
+
+def test_severities_are_found_where_some_judges_did_not_hear_every_band() -> None:
+    counts = np.outer([0.5, 1.0, 2.0], [20.0, 40.0, 60.0, 80.0])
+    counts[0, 1] = counts[2, 3] = np.nan
+
+    spread = fit_spread(counts)
+
+    assert spread.severity == pytest.approx([0.5, 1.0, 2.0], rel=1e-3)
+    assert spread.degrees_of_freedom == 10 - 3 - 4 + 1
+
+
+def test_one_judge_says_nothing_about_spread_so_a_plain_count_is_assumed_and_that_is_said() -> None:
+    assert fit_spread(np.array([[18.0, 24.0, 30.0]])).dispersion == 1
+    _, safety = safety_of([[18, 24, 30]])
+
+    assert safety is not None
+    assert "an assumption: one judge cannot show how far judges disagree" in safety.notes[-1]
+
+
+def test_a_small_panel_is_drawn_towards_a_plain_count() -> None:
+    counts = np.array([[18.0, 24.0, 30.0], [62.0, 50.0, 45.0]])
+    spread = fit_spread(counts)
+    expected = np.outer(counts.sum(axis=1), counts.sum(axis=0)) / counts.sum()
+    squares = 4 * ((np.sqrt(counts + 3 / 8) - np.sqrt(expected + 3 / 8)) ** 2).sum()
+
+    assert spread.degrees_of_freedom == 2
+    assert spread.dispersion == pytest.approx((PRIOR_WEIGHT + squares) / (PRIOR_WEIGHT + 2))
+
+
+@pytest.mark.parametrize("dispersion", [0.5, 1.0, 3.0])
+def test_resampled_counts_have_the_mean_and_the_spread_that_they_claim(dispersion: float) -> None:
+    counts = np.array([[10.0, 40.0, 111.0]])
+
+    drawn = resample_counts(counts, dispersion, step=0.5, size=40_000, generator=np.random.default_rng(1))
+
+    assert drawn.mean(axis=0) == pytest.approx(counts, rel=0.02)
+    assert drawn.var(axis=0) == pytest.approx(dispersion * (counts + 3 / 8), rel=0.06)
+    assert (drawn >= 0).all()
+    assert (drawn % 0.5 == 0).all()
+
+
+def test_shares_are_those_of_two_poisson_counts() -> None:
+    """Truly 18 against 22 faults: the better band is counted lower with probability 0.71 (trade's own sums)."""
+    generator = np.random.default_rng(3)
+    lower, higher = generator.poisson(18, 200_000), generator.poisson(22, 200_000)
+    expected = (lower < higher).mean()
+
+    _, safety = safety_of([[18, 22]], MarksRules(sheets=Sheets(step=D(1))))
+
+    assert expected == pytest.approx(0.71, abs=0.01)
+    assert safety is not None
+    assert safety.ahead_of_next[0] == pytest.approx(expected, abs=0.02)
+
+
+def test_what_is_called_so_many_in_a_hundred_is_right_that_often() -> None:
+    """Of pairs said to be ahead in 55-70, 70-85 and 85-95 of 100 recounts, about so many are truly better."""
+    generator = np.random.default_rng(11)
+    said, right = [], []
+    for _ in range(300):
+        quality = generator.uniform(15, 90, 8)
+        counts = generator.poisson(np.outer([0.8, 1.0, 1.3], quality))
+        result, safety = safety_of(counts, resamples=400)
+        assert safety is not None
+        order = [quality[int(line.entry[1:])] for line in result.places]
+        said += safety.ahead_of_next
+        right += [better < worse for better, worse in pairwise(order)]
+    claims, truths = np.array(said), np.array(right)
+
+    for low, high in ((0.55, 0.7), (0.7, 0.85), (0.85, 0.95)):
+        chosen = (claims >= low) & (claims < high)
+        assert chosen.sum() > 100
+        assert truths[chosen].mean() == pytest.approx(claims[chosen].mean(), abs=0.08)
+
+
+def test_a_clear_result_is_called_firm_and_a_close_one_is_not() -> None:
+    _, clear = safety_of([[10, 60, 110], [12, 70, 120]])
+    _, close = safety_of([[30, 31, 110], [33, 33, 120]])
+
+    assert clear is not None
+    assert clear.notes[0].startswith("First place stands firmly: in 100 of 100 recounts")
+    assert clear.place_or_better["e00"] == 1.0
+    assert close is not None
+    assert close.notes[0].startswith("First place is within what counting can tell apart")
+    assert "first and second" in close.notes[1]
+    assert "second and third" not in close.notes[1]
+    assert close.first["e00"] + close.first["e01"] >= 1
+    assert close.podium == {"e00": 1.0, "e01": 1.0, "e02": 1.0}
+
+
+def test_no_band_is_named() -> None:
+    _, safety = safety_of([[30, 31, 110], [33, 33, 120]])
+
+    assert safety is not None
+    assert not any("e0" in note for note in safety.notes)
+
+
+def test_a_tied_first_place_is_told_as_shared() -> None:
+    _, safety = safety_of([[30, 30, 110]])
+
+    assert safety is not None
+    assert safety.notes[0] == "First place is shared by 2."
+
+
+def test_the_same_contest_always_says_the_same_and_another_fingerprint_draws_anew() -> None:
+    figures = [[30, 31, 40], [33, 33, 41]]
+
+    assert safety_of(figures) == safety_of(figures)
+
+
+def test_penalties_and_policies_are_applied_to_every_recount() -> None:
+    borrowed = Penalty("borrowed ringers", percent=D(100))
+    _, plain = safety_of([[20, 38], [20, 38]])
+    _, penalised = safety_of([[20, 38], [20, 38]], MarksRules(penalties=(borrowed,)))
+
+    assert plain is not None
+    assert penalised is not None
+    assert plain.first["e00"] > 0.98
+    assert penalised.first["e00"] < 0.5
+
+
+def test_marks_are_recounted_from_the_top() -> None:
+    faults = [[20, 38], [22, 40]]
+    marks = [[240 - figure for figure in line] for line in faults]
+    _, down = safety_of(faults, MarksRules(sheets=Sheets("faults", D(1))))
+    _, up = safety_of(marks, MarksRules(sheets=Sheets("marks", D(1), D(240))))
+
+    assert down is not None
+    assert up is not None
+    assert up.dispersion == pytest.approx(down.dispersion)
+    assert up.first == pytest.approx(down.first, abs=0.02)
+
+
+def test_marks_without_a_declared_most_cannot_be_recounted() -> None:
+    result, safety = safety_of([[20, 38]], MarksRules(sheets=Sheets("marks", D(1))))
+
+    assert safety is None
+    assert with_safety(result, safety) == result
+
+
+def test_one_band_has_nothing_to_be_safe_from() -> None:
+    assert safety_of([[20]])[1] is None
+
+
+def test_a_machine_with_a_voice_is_recounted_within_its_own_doubt() -> None:
+    voice = MarksRules(combining=Combining("sum"), machine=MachinePart("voice", weight=D(10)))
+    machine = {"e00": D(30), "e01": D(31)}
+    _, sure = safety_of([[20, 20]], voice, machine=machine, machine_spread={"e00": 0.0, "e01": 0.0})
+    _, unsure = safety_of([[20, 20]], voice, machine=machine, machine_spread={"e00": 9.0, "e01": 9.0})
+
+    assert sure is not None
+    assert unsure is not None
+    assert sure.first["e00"] > 0.9
+    assert 0.5 < unsure.first["e00"] < 0.65
+
+
+def test_safety_is_filled_in_beside_each_place_and_its_notes_added() -> None:
+    result, safety = safety_of([[20, 38]])
+    told = with_safety(result, safety)
+
+    assert safety is not None
+    assert [line.safety for line in told.places] == [safety.place_or_better[line.entry] for line in result.places]
+    assert told.notes[-1].startswith("Safety of places: 10000 recounts")
