@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
+from rich.box import SIMPLE_HEAD
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
@@ -37,10 +38,10 @@ def print_results(document: Mapping[str, Any], *, bands: Mapping[str, str]) -> N
 def _table(document: Mapping[str, Any], section: Mapping[str, Any], bands: Mapping[str, str]) -> Table:
     judges = list(dict.fromkeys(judge for line in section["places"] for judge in line["by_judge"]))
     title = " – ".join(part for part in (document["title"], section["section"]) if part)
-    table = Table(title=title, title_justify="left")
+    table = Table(title=title, title_justify="left", box=SIMPLE_HEAD)
     table.add_column("Place")
     table.add_column("Rang", justify="right")
-    table.add_column("Band")
+    table.add_column("Band", no_wrap=True)
     for judge in judges:
         table.add_column(judge, justify="right")
     table.add_column(section["unit"].capitalize(), justify="right")
