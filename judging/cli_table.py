@@ -38,7 +38,7 @@ def print_results(document: Mapping[str, Any], *, bands: Mapping[str, str]) -> N
 def _table(document: Mapping[str, Any], section: Mapping[str, Any], bands: Mapping[str, str]) -> Table:
     judges = list(dict.fromkeys(judge for line in section["places"] for judge in line["by_judge"]))
     title = " – ".join(part for part in (document["title"], section["section"]) if part)
-    table = Table(title=title, title_justify="left", box=SIMPLE_HEAD)
+    table = Table(title=title, title_justify="left", box=SIMPLE_HEAD, pad_edge=False, collapse_padding=True)
     table.add_column("Place")
     table.add_column("Rang", justify="right")
     table.add_column("Band", no_wrap=True)
