@@ -138,13 +138,13 @@ def pages_of(blocks: Sequence[Block], most_rows: int = ROWS_ON_A_PAGE) -> tuple[
 def _cut(piece: Piece) -> list[tuple[str, str, range]]:
     """Return title, span and rows of each block."""
     after = len(piece.rows) - piece.closing
-    heads = [
-        label.row for label in piece.labels if label.kind == "lead head" and piece.opening <= label.row < after - 1
-    ]
+    heads = sorted(
+        label.row for label in piece.labels if label.kind == "lead head" and piece.opening < label.row < after
+    )
     starts = [piece.opening] if heads else list(range(piece.opening, after, ROWS_WITHOUT_LEADS))
-    for head in sorted(heads):
-        if head + 1 - starts[-1] >= LEAST_ROWS:
-            starts.append(head + 1)
+    for head in heads:
+        if head - starts[-1] >= LEAST_ROWS and after - head >= LEAST_ROWS:
+            starts.append(head)
     blocks = [("Opening rounds", "", range(piece.opening))] if piece.opening else []
     for number, (start, stop) in enumerate(zip(starts, [*starts[1:], after], strict=True), start=1):
         span = f"changes {piece.change_of(start)} to {piece.change_of(stop - 1)}"

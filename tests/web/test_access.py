@@ -101,6 +101,13 @@ MATRIX: tuple[Row, ...] = (
         "403 403 403 403 403 403 422 403 422",
     ),
     ("GET", "/jobs/{number}", "/jobs/1", {}, "404 404 404 404 404 404 200 404 200"),
+    (
+        "GET",
+        "/contests/{slug}/pieces/{piece}",
+        f"{ADDRESS}/pieces/bob",
+        {},
+        "200 200 200 200 200 200 200 200 200",
+    ),
     ("GET", "/contests/{slug}/entries", f"{ADDRESS}/entries", {}, "403 403 403 403 403 403 200 403 200"),
     (
         "POST",

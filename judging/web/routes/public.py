@@ -20,6 +20,7 @@ from judging.web.documents import veil
 from judging.web.forms import form_of
 from judging.web.judged import Judging
 from judging.web.pages import page
+from judging.web.piece_page import piece_page
 from judging.web.views import ContestView, ContestViewed, judging_of, view_of
 
 router = APIRouter()
@@ -56,7 +57,19 @@ def contest(view: ContestViewed) -> HTMLResponse:
         order=order_of_ringing(judged, names, shown),
         rules=judged.rules,
         said=rules_said(judged.rules),
+        pieces={key: piece.title for key, piece in judged.day.pieces.items()},
     )
+
+
+@of_contest.get("/pieces/{piece}", responses={404: {}})
+def piece_of_contest(
+    piece: str, view: ContestViewed, bell: Annotated[int | None, Query(ge=1, le=16)] = None
+) -> HTMLResponse:
+    """Show a test piece: what is proved of it, and the way of a bell through its rows."""
+    if piece not in view.judged.day.pieces:
+        raise HTTPException(404)
+    shown = piece_page(view.judged.day.pieces[piece], bell)
+    return page("piece.html", viewer=view.visitor, contest=head_of(view.judged), piece=shown)
 
 
 @of_contest.get("/result.json", response_class=JSONResponse, responses={404: {}})
