@@ -1,10 +1,12 @@
 """THE CONTEST: rules, entries, draw, sheets, phases, who sees what, and the whole day judged. Pure."""
 
+from judging.contest.comparing import PanelCompared, compare_panel
 from judging.contest.day import judge_contest, piece_of
 from judging.contest.describing import describe
 from judging.contest.document import result_document
 from judging.contest.documenting import reference
 from judging.contest.entries import read_entries
+from judging.contest.every_line import EveryLine, under_every_line
 from judging.contest.order import draw, numbered, swap
 from judging.contest.phases import LIFE, NEXT, Missing, Phase, Standing, advance, missing, rules_are_frozen
 from judging.contest.presets import PRESETS
@@ -20,9 +22,11 @@ __all__ = [
     "PRESETS",
     "ContestDay",
     "Entry",
+    "EveryLine",
     "Judge",
     "Missing",
     "Outcome",
+    "PanelCompared",
     "Phase",
     "Role",
     "RuleSet",
@@ -31,6 +35,7 @@ __all__ = [
     "Viewer",
     "WorkedExample",
     "advance",
+    "compare_panel",
     "describe",
     "display_name",
     "draw",
@@ -48,5 +53,6 @@ __all__ = [
     "rules_are_frozen",
     "sees_name",
     "swap",
+    "under_every_line",
     "worked_example",
 ]

@@ -167,7 +167,7 @@ def _winner_in_words(own: NDArray[np.int64], first: float) -> str:
 
 def _close_in_words(own: NDArray[np.int64], ahead: Sequence[float]) -> tuple[str, ...]:
     close = [
-        f"{_ordinal(int(own[index]))} and {_ordinal(int(own[index + 1]))} ({round(100 * share)} in 100)"
+        f"{ordinal(int(own[index]))} and {ordinal(int(own[index + 1]))} ({round(100 * share)} in 100)"
         for index, share in enumerate(ahead)
         if share < _LIKELY and own[index] != own[index + 1]
     ]
@@ -186,7 +186,8 @@ def _basis_in_words(resamples: int, spread: Spread) -> str:
     return f"Safety of places: {resamples} recounts, {basis}."
 
 
-def _ordinal(place: int) -> str:
+def ordinal(place: int) -> str:
+    """Place in words up to the tenth, then as ``"11th"``."""
     words = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
     if place <= len(words):
         return words[place - 1]

@@ -1,0 +1,100 @@
+"""DAY + OUTCOME → A SECTION'S JUDGES COMPARED, with each other and fault by fault with the machine; advice only."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from judging.contest.day import home_of
+from judging.contest.values import ContestDay, Outcome
+from judging.marks.combining import Figures
+from judging.marks.judges import JudgesCompared, compare_judges
+from judging.marks.panel import latest
+from judging.marks.taps import TapsCompared, compare_taps, heard_by_sort, heard_in_words
+
+
+@dataclass(frozen=True, slots=True)
+class PanelCompared:
+    """A section's judges compared.
+
+    Parameters
+    ----------
+    section : str
+        Name of the section.
+    judges : JudgesCompared or None
+        Severity, spread, drift and agreement; None where there is nothing to compare.
+    taps : mapping of str to tuple of TapsCompared
+        By judge, one for each entry whose taps could be laid on the machine's faults.
+    heard : mapping of str to tuple of str
+        By judge, what they hear of the machine's faults, in words.
+    """
+
+    section: str
+    judges: JudgesCompared | None
+    taps: Mapping[str, tuple[TapsCompared, ...]]
+    heard: Mapping[str, tuple[str, ...]]
+
+
+def compare_panel(day: ContestDay, outcome: Outcome, section: str = "") -> PanelCompared:
+    """Judges of a section compared.
+
+    Parameters
+    ----------
+    day : ContestDay
+        With the sheets; of each the latest revision is taken.
+    outcome : Outcome
+        With the machine's counts.
+    section : str
+        Name of the section; empty where there is only one.
+
+    Returns
+    -------
+    PanelCompared
+        No band is named in any sentence.
+    """
+    here = [
+        entry
+        for entry in day.entries
+        if section in {home_of(entry, day.rules).name, *entry.also_in} or len(day.rules.sections) == 1
+    ]
+    names = {judge.id: judge.name for judge in day.judges}
+    ids = {entry.id for entry in here}
+    sheets = {key: sheet for key, sheet in latest(day.sheets).items() if sheet.entry in ids}
+    bells = max((count.rung.piece.bells for entry, count in outcome.counts.items() if entry in ids), default=0)
+    taps = {
+        judge: tuple(
+            laid
+            for (by, entry), sheet in sorted(sheets.items())
+            if by == judge and entry in outcome.counts
+            for laid in [compare_taps(sheet, outcome.counts[entry].faults)]
+            if laid is not None
+        )
+        for judge in sorted({judge for judge, _ in sheets})
+    }
+    lost = _lost(day, {key: sheet.total for key, sheet in sheets.items()})
+    return PanelCompared(
+        section=section,
+        judges=None if lost is None else compare_judges(lost, day.order, machine=_fit_counts(outcome, ids)),
+        taps=taps,
+        heard={
+            judge: heard_in_words(names.get(judge, judge), heard_by_sort(laid, bells)) for judge, laid in taps.items()
+        },
+    )
+
+
+def _lost(day: ContestDay, totals: Mapping[tuple[str, str], Decimal]) -> dict[str, Figures] | None:
+    """Faults, or marks lost, by judge and entry; None where nobody can tell from what marks were lost."""
+    declared = day.rules.marks.sheets
+    top = Decimal(0) if declared.lower_is_better else declared.most
+    if top is None:
+        return None
+    return {
+        by: {entry: abs(top - total) for (judge, entry), total in totals.items() if judge == by}
+        for by in sorted({judge for judge, _ in totals})
+    }
+
+
+def _fit_counts(outcome: Outcome, ids: set[str]) -> dict[str, Decimal]:
+    """Return the machine's counts of the declared quality."""
+    return {
+        entry: count.total for entry, count in outcome.counts.items() if entry in ids and entry not in outcome.uncounted
+    }
