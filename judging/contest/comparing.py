@@ -9,6 +9,7 @@ from judging.contest.values import ContestDay, Outcome
 from judging.marks.combining import Figures
 from judging.marks.judges import JudgesCompared, compare_judges
 from judging.marks.panel import latest
+from judging.marks.surprising import Surprise, surprising
 from judging.marks.taps import TapsCompared, compare_taps, heard_by_sort, heard_in_words
 
 
@@ -26,12 +27,15 @@ class PanelCompared:
         By judge, one for each entry whose taps could be laid on the machine's faults.
     heard : mapping of str to tuple of str
         By judge, what they hear of the machine's faults, in words.
+    surprising : tuple of Surprise
+        Figures far from what all the others foretell.
     """
 
     section: str
     judges: JudgesCompared | None
     taps: Mapping[str, tuple[TapsCompared, ...]]
     heard: Mapping[str, tuple[str, ...]]
+    surprising: tuple[Surprise, ...] = ()
 
 
 def compare_panel(day: ContestDay, outcome: Outcome, section: str = "") -> PanelCompared:
@@ -78,6 +82,7 @@ def compare_panel(day: ContestDay, outcome: Outcome, section: str = "") -> Panel
         heard={
             judge: heard_in_words(names.get(judge, judge), heard_by_sort(laid, bells)) for judge, laid in taps.items()
         },
+        surprising=() if lost is None else surprising(lost, [entry for entry in day.order if entry in ids]),
     )
 
 

@@ -4,6 +4,7 @@ from judging.marks.combining import Combined, Panel, combine
 from judging.marks.judges import JudgeCompared, JudgesCompared, compare_judges
 from judging.marks.ranking import rank
 from judging.marks.rules import Combining, MachinePart, MarksRules, Penalty, Rounding, Sheets, Ties
+from judging.marks.surprising import Surprise, surprising
 from judging.marks.taps import TapsCompared, compare_taps, heard_by_sort, heard_in_words
 from judging.marks.values import Adjustment, Entrant, Placed, Result, Safety, Sheet, Tap
 
@@ -24,6 +25,7 @@ __all__ = [
     "Safety",
     "Sheet",
     "Sheets",
+    "Surprise",
     "Tap",
     "TapsCompared",
     "Ties",
@@ -33,4 +35,5 @@ __all__ = [
     "heard_by_sort",
     "heard_in_words",
     "rank",
+    "surprising",
 ]

@@ -76,10 +76,16 @@ def fit_spread(faults: Floats) -> Spread:
         severity = _ratio(counts.sum(axis=1), seen @ quality)
     level = np.exp(np.log(severity).mean()) if (severity > 0).all() else 1.0
     mean = np.outer(severity, quality)
-    apart = np.where(seen, 2 * (np.sqrt(counts + _ANSCOMBE) - np.sqrt(mean + _ANSCOMBE)), 0.0)
+    apart = np.where(seen, root_scale(counts) - root_scale(mean), 0.0)
     freedom = max(0, int(seen.sum()) - sum(counts.shape) + 1)
     squares = float((apart**2).sum()) if freedom else 0.0
     return Spread((PRIOR_WEIGHT + squares) / (PRIOR_WEIGHT + freedom), freedom, severity / level, mean)
+
+
+def root_scale(counts: Floats | float) -> Floats:
+    """Counts on the scale where a Poisson count has variance 1: ``2 √(x + 3/8)``."""
+    scaled: Floats = 2 * np.sqrt(np.asarray(counts, dtype=np.float64) + _ANSCOMBE)
+    return scaled
 
 
 def resample_counts(

@@ -138,14 +138,13 @@ def _chief(group: tuple[str, ...], rules: Ties, evidence: Evidence) -> _Scores:
 
 
 def _itemised(group: tuple[str, ...], evidence: Evidence, *, by_change: bool) -> dict[str, list[Sheet]]:
-    """Sheets of the judges who itemised every entry of the group."""
+    """Sheets of the judges who itemised every entry of the group, by entry."""
     found: dict[str, list[Sheet]] = {entry: [] for entry in group}
     for judge in sorted(evidence.by_judge):
-        sheets = [evidence.sheets.get((judge, entry)) for entry in group]
-        if all(sheet is not None and _is_itemised(sheet, by_change=by_change) for sheet in sheets):
-            for entry, sheet in zip(group, sheets, strict=True):
-                if sheet is not None:
-                    found[entry].append(sheet)
+        sheets = {entry: evidence.sheets[judge, entry] for entry in group if (judge, entry) in evidence.sheets}
+        if len(sheets) == len(group) and all(_is_itemised(sheet, by_change=by_change) for sheet in sheets.values()):
+            for entry, sheet in sheets.items():
+                found[entry].append(sheet)
     return found
 
 

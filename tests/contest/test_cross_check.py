@@ -172,3 +172,14 @@ def test_no_band_is_named_in_any_sentence(day: ContestDay) -> None:
     )
 
     assert not any(band in said for band in ("Alpha", "Beta", "Gamma"))
+
+
+def test_a_figure_with_its_digits_exchanged_is_asked_about(day_of: DayOf) -> None:
+    sheets = {"one": "entry,total\na,18\nb,42\nc,30\n", "two": "entry,total\na,28\nb,36\nc,130\n"}
+    day = day_of(sheets=sheets)
+
+    found = compare_panel(day, judge_contest(day)).surprising
+
+    (c,) = found
+    assert (c.judge, c.entry) == ("two", "c")
+    assert c.sentence == "130 where the other figures foretell about 32: is it as you heard it?"

@@ -212,6 +212,21 @@ def test_sheets_of_unknown_judges_and_entries_are_refused_whichever_way_the_day_
         judge_contest(replace(day, sheets=(*day.sheets, replace(sheet, entry="ghost"))))
 
 
+def test_an_entry_of_no_section_is_refused(day_of: DayOf) -> None:
+    day = day_of(rules=SECTIONS, entries=ENTERED)
+
+    with pytest.raises(InputError, match='entry a, section: "Nowhere" is no section of the rules'):
+        judge_contest(replace(day, entries=(replace(day.entries[0], section="Nowhere"), *day.entries[1:])))
+    with pytest.raises(InputError, match='there is no section "Nowhere"'):
+        day.rules.section("Nowhere")
+
+
+def test_a_log_none_of_whose_rows_is_marked_is_of_no_quality(day_of: DayOf, log_of: LogOf) -> None:
+    outcome = judge_contest(day_of(rules=RULES + "[marked]\nfree_rows = 500\n", logs={"a": log_of()}))
+
+    assert outcome.uncounted["a"] == "no row of it is marked"
+
+
 def test_a_log_of_an_entry_without_its_piece_is_refused(day_of: DayOf, log_of: LogOf) -> None:
     with pytest.raises(InputError, match=r'entry a, piece: "minor" is not among the test pieces \(none\)'):
         judge_contest(replace(day_of(logs={"a": log_of()}), pieces={}))

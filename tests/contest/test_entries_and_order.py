@@ -89,6 +89,7 @@ def test_a_name_that_looks_like_a_formula_or_holds_markup_is_kept_as_it_is() -> 
             entry_text(head="[[entry]]\nid = 'a'\nband = 'x'\n"),
             '"" is no section of the rules; they have "Method", "Novice"',
         ),
+        (entry_text(head='[[entry]]\nid = "a"\nband = "A\\nB"\n'), "a name stands on one line"),
         (entry_text("also_in = ['x']"), 'also_in: "x" is no section'),
         (entry_text() * 2, r'\[\[entry\]\] 2, id: "a" is there twice'),
         (entry_text() + entry_text().replace("'a'", "'b'").replace("Alpha", "ALPHA"), 'band: "ALPHA" is there twice'),

@@ -207,6 +207,7 @@ def test_everything_declared_arrives_typed_and_exact() -> None:
         ),
         (LEAST + "[[section]]\nname = 'x'\n" * 2, r'"x" is there twice'),
         (LEAST + "[[section]]\nname = 'x'\njudges = ['nobody']", r'"nobody" is no judge of these rules'),
+        (f"{LEAST}place = '{'x' * 2001}'", r"rules.toml, place: 2001 characters, at most 2000"),
         (LEAST + "date = '2026'", r"'2026' is no day; write 2026-05-16"),
         (LEAST + 'place = "a\\u0007b"', r"a character that cannot be printed"),
         ("rules = 2\ntitle = 'x'", r"rules.toml, rules: 2 is not a version this program knows; it knows 1"),

@@ -141,6 +141,20 @@ def test_nothing_that_is_declared_is_left_unsaid(old: str, new: str) -> None:
     assert sentences_of(FULL.replace(old, new, 1)) != sentences_of(FULL)
 
 
+def test_a_bare_section_dropped_figures_and_a_limit_of_minutes_are_said() -> None:
+    said = dict.fromkeys(
+        sentence
+        for _, sentence in sentences_of(
+            'rules = 1\ntitle = "x"\n[[section]]\nname = "Method"\n[combining]\ndrop = "highest and lowest"\n'
+            '[[penalty]]\nfor = "over time"\nmost = 1\n'
+        )
+    )
+
+    assert "Method." in said
+    assert any("of 10, 20, 30 and 40 the 20 and 30 count" in sentence for sentence in said)
+    assert "With more than 1 minute begun over time a band takes no place." in said
+
+
 def test_sentences_are_sentences() -> None:
     for heading, sentence in describe(read_rules(FULL, name="rules.toml")):
         assert heading

@@ -125,6 +125,10 @@ def test_what_is_wrong_is_named_with_its_file_line_and_value(text: str, message:
 def test_comments_for_an_unknown_entry_or_twice_are_refused() -> None:
     with pytest.raises(InputError, match=r"one-comments\.csv, line 3: a second comment for a"):
         read_comments("entry,comment\na,x\na,y\n", name="one-comments.csv")
+    with pytest.raises(InputError, match='the header should be "entry,comment"'):
+        read_comments("entry,total\na,1\n", name="one-comments.csv")
+    with pytest.raises(InputError, match="at most 5000000; is it the right file"):
+        read_comments("x" * 5_000_001, name="one-comments.csv")
     with pytest.raises(InputError, match='there is a comment for "x", which is no entry'):
         sheets_of("entry,total\na,1\n", entries=ENTRIES, comments={"x": "Hm."})
 

@@ -1,5 +1,6 @@
 """Penalties and handicaps, each on an example worked by hand."""
 
+from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -7,7 +8,7 @@ from typing import Any
 import pytest
 
 from judging.errors import InputError
-from judging.marks import Combining, Entrant, MarksRules, Penalty, Rounding, Sheets
+from judging.marks import Combining, Entrant, MachinePart, MarksRules, Penalty, Rounding, Sheets
 from judging.marks.adjusting import adjust, why_unplaced
 from judging.marks.rules import Base, Mode, PercentOf, Policy
 
@@ -182,6 +183,24 @@ def test_named_modes_round_halves_as_they_say(mode: Mode, expected: list[str]) -
     rounding = Rounding(D(1), mode)
 
     assert [str(rounding(D(text))) for text in ("0.5", "1.5", "2.5", "-2.5", "1.7")] == expected
+
+
+@pytest.mark.parametrize(
+    ("declared", "message"),
+    [
+        (lambda: Rounding(D(0)), "rounding, step: 0 is not above 0"),
+        (lambda: Rounding(D("NaN")), "rounding, step: NaN"),
+        (lambda: Sheets(step=D(-1)), "sheets, step: -1 is not above 0"),
+        (lambda: Sheets(most=D(0)), "sheets, most: 0 is not above 0"),
+        (lambda: MachinePart("voice", weight=D(0)), "machine, weight: 0 is not above 0"),
+        (lambda: MachinePart(most_unsure_percent=D(101)), "machine, most_unsure_percent: 101 is not from 0 to 100"),
+        (lambda: MachinePart(sure_within_ms=D(0)), "machine, sure_within_ms: 0 is not above 0"),
+        (lambda: MarksRules(sheets=Sheets("marks"), machine=MachinePart("voice")), "the machine counts faults"),
+    ],
+)
+def test_a_figure_that_no_rule_can_have_is_refused(declared: Callable[[], object], message: str) -> None:
+    with pytest.raises(InputError, match=message):
+        declared()
 
 
 def test_rounding_goes_to_whole_steps_of_any_size() -> None:

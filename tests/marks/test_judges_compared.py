@@ -49,6 +49,15 @@ def test_intraclass_correlations_of_the_published_example() -> None:
     assert round(found.consistency, 2) == 0.71
 
 
+def test_where_nothing_can_be_said_there_is_no_number() -> None:
+    alone = np.array([[1.0, NAN], [NAN, 2.0]])
+
+    assert np.isnan(krippendorff_alpha(alone))
+    assert np.isnan(krippendorff_alpha(np.ones((2, 3))))
+    assert np.isnan(kendall_w(np.ones((2, 3))))
+    assert np.isnan(intraclass(np.ones((2, 3))).agreement)
+
+
 TABLES = st.tuples(st.integers(3, 5), st.integers(2, 8)).flatmap(
     lambda shape: st.lists(
         st.lists(st.integers(0, 9), min_size=shape[1], max_size=shape[1]), min_size=shape[0], max_size=shape[0]

@@ -74,7 +74,9 @@ def penalised(figure: Fraction, entrant: Entrant, rules: MarksRules, base: Base,
         number = {"borrowed ringers": entrant.borrowed, "missing rows": entrant.missing_rows}[penalty.kind]
         of = counted if penalty.percent_of == "as counted" else figure
         change = number * (Fraction(penalty.percent) * of / 100 + Fraction(penalty.amount))
-        figure = figure + change if lower else max(Fraction(0), figure - change)
+        before, figure = figure, figure + change if lower else max(Fraction(0), figure - change)
+        if penalty.rounding is not None and figure != before:
+            figure = half_up(figure, Fraction(penalty.rounding.step))
     return figure
 
 
@@ -109,6 +111,7 @@ def contests(draw: st.DrawFn, policies: list[Policy]) -> Contest:
             base=draw(base),
             percent=draw(st.sampled_from([Decimal(15), Decimal("7.5")])),
             percent_of=draw(st.sampled_from(["as counted", "so far"])),
+            rounding=draw(st.sampled_from([None, Rounding(Decimal("0.5"))])),
         ),
         Penalty("missing rows", base=draw(base), amount=draw(st.sampled_from([Decimal(3), Decimal("0.5")]))),
     ]
@@ -262,7 +265,7 @@ def test_every_figure_times_the_same_changes_no_place(contest: Contest, factor: 
     rules = MarksRules(
         sheets=rules.sheets,
         combining=rules.combining,
-        penalties=tuple(p for p in rules.penalties if not p.amount),
+        penalties=tuple(p for p in rules.penalties if not p.amount and not p.rounding),
         rank_rounded=False,
     )
     larger = {entry: [figure * factor for figure in line] for entry, line in table.items()}

@@ -131,6 +131,37 @@ def test_lowest_total_of_placings_looks_at_all_placed_bands(
     assert places(ranked(table, rules("lowest total of placings"))) == {"B": 1, "A": 2, "C": 3}
 
 
+ILL = MarksRules(
+    combining=Combining("mean", missing_judge="use those present"),
+    ties=Ties(("chief judge", "better by more judges", "best single sheet", "lowest total of placings"), "j2"),
+)
+
+
+def test_rules_that_need_every_judge_are_not_asked_where_one_was_ill(ranked: Callable[..., Result]) -> None:
+    result = ranked({"A": (30, 40), "B": (35,)}, ILL)
+
+    assert [line.place for line in result.places] == [1, 1]
+    assert [note.split(": ")[1] for note in result.notes if "could not be asked" in note] == [
+        "the chief judge has no sheet for every one of them.",
+        "not every judge has a sheet for every one of them.",
+        "not every judge has a sheet for every one of them.",
+        "not every judge has a sheet for every one of them.",
+    ]
+
+
+def test_the_last_changes_are_not_asked_of_a_piece_without_a_fixed_length_or_of_totals(
+    taps: Callable[..., Sheet], ranked: Callable[..., Result]
+) -> None:
+    asked = rules("fewest faults in the last changes", "fewest faulty changes", last_changes=20)
+    tapped = [taps("j1", "A", (1, "1"), (5, "1")), taps("j1", "B", (3, "1"), (4, "1"))]
+
+    free = rank([Entrant("A"), Entrant("B")], tapped, asked, judges=["j1"])
+    totals = ranked({"A": (2,), "B": (2,)}, asked)
+
+    assert any("the length of the piece is not fixed" in note for note in free.notes)
+    assert sum("no judge noted the change of every fault" in note for note in totals.notes) == 2
+
+
 class TestTheMachine:
     RULES = rules("machine", part="tie-break")
 
