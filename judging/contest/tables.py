@@ -126,6 +126,8 @@ class Table:
             return None
         if isinstance(value, bool) or not isinstance(value, int):
             self.refuse(name, f"{value} is no whole number")
+        if abs(value) >= 10**MOST_DIGITS:
+            self.refuse(name, f"it has more than {MOST_DIGITS} digits; no rule needs so many")
         self._within(name, Decimal(value))
         return value
 
