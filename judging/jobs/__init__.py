@@ -16,6 +16,17 @@ On finish the strike log, its audit entry and the job's end are written in one t
 
 from judging.jobs.kinds import KINDS, JobKind, enqueue_listening, enqueue_unheard
 from judging.jobs.queue import enqueue, jobs_of
+from judging.jobs.resounding import enqueue_sound, sound_path
 from judging.jobs.runner import Runner
 
-__all__ = ["KINDS", "JobKind", "Runner", "enqueue", "enqueue_listening", "enqueue_unheard", "jobs_of"]
+__all__ = [
+    "KINDS",
+    "JobKind",
+    "Runner",
+    "enqueue",
+    "enqueue_listening",
+    "enqueue_sound",
+    "enqueue_unheard",
+    "jobs_of",
+    "sound_path",
+]

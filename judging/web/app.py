@@ -52,6 +52,7 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
         max_body_size=MOST_BODY_BYTES,
         docs_url=None,  # its page loads scripts from elsewhere
         redoc_url=None,
+        redirect_slashes=False,  # an address is right or it is not; a redirect would say our name as the asker had it
         openapi_url="/openapi.json",
     )
     for routes in (organiser, entries, public, steward, judge, band):  # /contests/new before /contests/{slug}

@@ -9,6 +9,7 @@ from judging.contest import Phase, advance, result_document
 from judging.errors import InputError, RuleError
 from judging.store import (
     Settings,
+    Store,
     StoredContest,
     draw_order,
     entry_by_key,
@@ -23,6 +24,7 @@ from judging.store import (
 from judging.store.tables import utc_now
 from judging.web.desk_page import standing_of
 from judging.web.judged import judge
+from judging.web.sounds import ask_for_sounds
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,13 +53,15 @@ class LinkGiven:
     token: str = ""
 
 
-def go_to(session: Session, contest: StoredContest, to: str, *, who: str, reason: str = "") -> None:
+def go_to(session: Session, store: Store, contest: StoredContest, to: str, *, who: str, reason: str = "") -> None:
     """Take a contest to another phase, with what belongs to it: the draw, the publishing of a result, a revision.
 
     Parameters
     ----------
     session : Session
         A writing session.
+    store : Store
+        Where what is rung for a final result will be.
     contest : StoredContest
         Which.
     to : str
@@ -90,6 +94,8 @@ def go_to(session: Session, contest: StoredContest, to: str, *, who: str, reason
         document = result_document(judged.outcome, judged.day)
         publish(session, contest, document, phase=str(phase), who=who, reason=reason.strip())
     set_phase(session, contest, phase, who=who, reason=reason.strip())
+    if phase is Phase.FINAL:
+        ask_for_sounds(session, store, contest, judged)
 
 
 def give_link(

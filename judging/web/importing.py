@@ -7,6 +7,7 @@ from sqlmodel import Session
 from judging.contest import Phase, result_document
 from judging.store import Store, StoredContest, contests, import_folder, publish, set_phase
 from judging.web.judged import judge
+from judging.web.sounds import ask_for_sounds
 
 _WHO = "service"
 
@@ -39,13 +40,14 @@ def take_in(store: Store, folder: Path) -> str:
     contest_id = import_folder(store, folder, who=_WHO)
     with store.write() as session:
         contest = session.get_one(StoredContest, contest_id)
-        _make_final(session, contest)
+        _make_final(session, store, contest)
         return contest.slug
 
 
-def _make_final(session: Session, contest: StoredContest) -> None:
+def _make_final(session: Session, store: Store, contest: StoredContest) -> None:
     """Publish the result of a contest whose sheets are all in."""
     judged = judge(session, contest)
     if judged.phase is Phase.SHEETS_IN and judged.outcome.results:
         publish(session, contest, result_document(judged.outcome, judged.day), phase="final", who=_WHO)
         set_phase(session, contest, Phase.FINAL, who=_WHO)
+        ask_for_sounds(session, store, contest, judged)

@@ -74,6 +74,11 @@ class BandView:
         return self.of.names.address(self.entry.id)
 
     @property
+    def is_own(self) -> bool:
+        """Whether the visitor organises the contest, or is this band."""
+        return self.of.is_run or self.entry.id in self.of.names.viewer.own
+
+    @property
     def count(self) -> Count:
         """The machine's count; an address without one is not found."""
         outcome = self.of.judged.outcome

@@ -173,6 +173,20 @@ MATRIX: tuple[Row, ...] = (
     ),
     (
         "GET",
+        "/contests/{slug}/bands/{key}/sounds/{sound}",
+        f"{BAND}/sounds/steady",
+        {},
+        "404 404 404 404 404 404 404 404 404",
+    ),
+    (
+        "POST",
+        "/contests/{slug}/bands/{key}/sounds/{sound}",
+        f"{BAND}/sounds/steady",
+        {},
+        "404 404 404 404 404 404 303 404 303",
+    ),
+    (
+        "GET",
         "/contests/{slug}/bands/{key}/recording",
         f"{BAND}/recording",
         {},

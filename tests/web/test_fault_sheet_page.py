@@ -14,6 +14,7 @@ from judging.striking.values import Count
 from judging.web.fault_map import map_of, pages_of
 from judging.web.fault_page import part_of
 from judging.web.pages import page_text
+from judging.web.sounds import Sound
 
 from .conftest import ADDRESS, Service, rows_piece
 
@@ -88,14 +89,18 @@ def test_a_page_is_under_200_kb_compressed_and_shows_at_most_300_rows(changes: i
     sheet = fault_sheet_data(count, heading=Heading("A contest"), band="A band")
     part = part_of(count, sheet, number=1, at_s=None)
 
+    heard = Sound("recording", "As recorded", "", "/x/y/recording", is_coming=False)
     text = page_text(
         "fault_sheet.html",
         viewer=None,
         contest={"title": "A contest", "address": "/x"},
-        band={"address": "/x/y"},
+        band={"address": "/x/y", "is_own": False},
         sheet=sheet,
         part=part,
-        recording="/x/y/recording",
+        sounds=(heard,),
+        playing=heard,
+        sound="",
+        start_is_sure=True,
         at_s=None,
         here=None,
     )

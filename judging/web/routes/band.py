@@ -1,13 +1,13 @@
 """One band's ringing: its fault sheet to read and hear, and what it may take home."""
 
 import json
-from typing import Annotated
+from typing import Annotated, Literal
 
 from fastapi import APIRouter, HTTPException, Query, Response
-from fastapi.responses import FileResponse, HTMLResponse, JSONResponse
+from fastapi.responses import FileResponse, HTMLResponse, JSONResponse, RedirectResponse
 
+from judging.jobs import enqueue_sound, sound_path
 from judging.papers import fault_sheet_pdf
-from judging.store import StoredRecording, StoredStrikeLog, recordings_of, strike_log_of
 from judging.store.audit import head
 from judging.striking import count_document
 from judging.web.access import Database, StoreHere
@@ -16,20 +16,25 @@ from judging.web.contest_page import head_of
 from judging.web.fault_page import blow_at, fault_sheet_of, part_of
 from judging.web.media import media_type_of
 from judging.web.pages import page
+from judging.web.sounds import WAYS, log_of, recording_of, sounds_of
 from judging.web.views import BandView, BandViewed
 
 router = APIRouter(prefix="/contests/{slug}/bands/{key}")
 
 At = Annotated[float | None, Query(ge=0, le=100_000, allow_inf_nan=False)]
+Heard = Literal["", "recording", "steady", "repaired", "as-rung"]
+Rung = Literal["steady", "repaired", "as-rung"]
 Part = Annotated[int | None, Query(ge=1, le=10_000)]
 
 
 @router.get("")
-def fault_sheet(band: BandViewed, session: Database, at: At = None, part: Part = None) -> HTMLResponse:
-    """Show a fault sheet; `at` starts the player there, `part` chooses the part of a long piece."""
-    log = _log(band, session)
+def fault_sheet(
+    band: BandViewed, session: Database, store: StoreHere, at: At = None, part: Part = None, sound: Heard = ""
+) -> HTMLResponse:
+    """Show a fault sheet; `at` starts the player there, `part` chooses the part of a long piece, `sound` what plays."""
+    log = log_of(band, session)
     sheet = fault_sheet_of(band.of.judged, band.entry, band.of.names, band.of.shown, notes=json.loads(log.notes_json))
-    here = blow_at(sheet, at)
+    sounds = sounds_of(band, session, store, log)
     return page(
         "fault_sheet.html",
         viewer=band.of.visitor,
@@ -37,9 +42,12 @@ def fault_sheet(band: BandViewed, session: Database, at: At = None, part: Part =
         band=band,
         sheet=sheet,
         part=part_of(band.count, sheet, number=part, at_s=at),
-        recording=f"{band.address}/recording" if _recording(log, session) else "",
+        sounds=sounds,
+        playing=next((one for one in sounds if one.address and sound in {"", one.key}), None),
+        sound=sound,
+        start_is_sure=log.start_is_sure,
         at_s=at,
-        here=here,
+        here=blow_at(sheet, at),
     )
 
 
@@ -52,13 +60,13 @@ def count(band: BandViewed) -> JSONResponse:
 @router.get("/strike-log.csv", response_class=Response, responses={404: {}})
 def strike_log(band: BandViewed, session: Database) -> Response:
     """Give the strike log that the count was made from."""
-    return csv(_log(band, session).csv, _file_name(band, "strikes"))
+    return csv(log_of(band, session).csv, _file_name(band, "strikes"))
 
 
 @router.get("/fault-sheet.pdf", response_class=Response, responses={404: {}})
 def fault_sheet_paper(band: BandViewed, session: Database) -> Response:
     """Give the fault sheet to print."""
-    notes = json.loads(_log(band, session).notes_json)
+    notes = json.loads(log_of(band, session).notes_json)
     sheet = fault_sheet_of(
         band.of.judged, band.entry, band.of.names, band.of.shown, audit_head=str(head(session)), notes=notes
     )
@@ -68,30 +76,29 @@ def fault_sheet_paper(band: BandViewed, session: Database) -> Response:
 @router.get("/recording", response_class=FileResponse, responses={404: {}, 206: {}, 416: {}})
 def recording(band: BandViewed, session: Database, store: StoreHere) -> FileResponse:
     """Give the recording that the strike log was heard in; in parts, as players ask for it."""
-    kept = _recording(_log(band, session), session)
+    kept = recording_of(log_of(band, session), session)
     if kept is None:
         raise HTTPException(404, "There is no recording of this band, or it was erased.")
     path = store.recordings.path(kept.sha256)
     return FileResponse(path, media_type=media_type_of(path))
 
 
-def _log(band: BandView, session: Database) -> StoredStrikeLog:
-    """Return the strike log behind a band's count; an address without one is not found."""
-    log = strike_log_of(session, band.stored.id or 0)
-    if log is None:
-        raise HTTPException(404, "This band has no strike log; it was judged by ear alone.")
-    return log
+@router.get("/sounds/{sound}", response_class=FileResponse, responses={404: {}, 206: {}, 416: {}})
+def rung(sound: Rung, band: BandViewed, session: Database, store: StoreHere) -> FileResponse:
+    """Give the band's ringing on made-up bells, in one of the ways."""
+    path = sound_path(store, log_of(band, session), WAYS[sound], band.of.stored.rules_text)
+    if not path.is_file():
+        raise HTTPException(404, "This has not been rung yet.")
+    return FileResponse(path, media_type="audio/flac")
 
 
-def _recording(log: StoredStrikeLog, session: Database) -> StoredRecording | None:
-    """Return the recording whose clock a log's times are on.
-
-    A log that was given, and not heard here, is taken to be of the entry's recording where there is just one.
-    """
-    kept = recordings_of(session, log.entry_id)
-    if log.recording_id is None:
-        return kept[0] if len(kept) == 1 else None
-    return next((recording for recording in kept if recording.id == log.recording_id), None)
+@router.post("/sounds/{sound}", response_class=RedirectResponse, status_code=303, responses={403: {}, 404: {}})
+def ask_for_sound(sound: Rung, band: BandViewed, session: Database, store: StoreHere) -> RedirectResponse:
+    """Ask for a way of hearing the band; its organiser and the band itself may."""
+    if not band.is_own:
+        raise HTTPException(403)
+    enqueue_sound(session, store, band.stored, WAYS[sound])
+    return RedirectResponse(f"{band.address}?sound={sound}#hear", status_code=303)
 
 
 def _file_name(band: BandView, what: str) -> str:

@@ -67,9 +67,11 @@ def desk(view: DeskViewed, session: Database) -> HTMLResponse:
 
 
 @of_contest.post("/phase", response_class=RedirectResponse, status_code=303, responses={409: {}})
-def step(contest: ContestRun, form: Annotated[PhaseForm, Form()], session: Database, visitor: VisitorHere) -> Response:
+def step(
+    contest: ContestRun, form: Annotated[PhaseForm, Form()], session: Database, store: StoreHere, visitor: VisitorHere
+) -> Response:
     """Take the contest to its next phase, or back with a reason."""
-    go_to(session, contest, form.to, who=visitor.who, reason=form.reason)
+    go_to(session, store, contest, form.to, who=visitor.who, reason=form.reason)
     return RedirectResponse(f"/contests/{contest.slug}/desk", status_code=303)
 
 

@@ -9,6 +9,11 @@ function minutes(time_s) {
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
 }
 
+// Says something after the name of what is playing.
+function say(words) {
+  playing.replaceChildren(playing.querySelector("strong"), words);
+}
+
 // Marks the fault that a link leads to, on the map and in the list, and returns its sentence.
 function mark(id) {
   document.querySelectorAll('[aria-current="true"]').forEach((marked) => marked.removeAttribute("aria-current"));
@@ -27,14 +32,23 @@ document.addEventListener("click", (event) => {
   audio.currentTime = at_s;
   audio.play().catch(() => {}); // a browser may want another touch before it plays
   const sentence = mark(link.hash.slice(1));
-  playing.textContent = `From ${minutes(at_s)}${sentence ? `: ${sentence}` : "."}`;
+  say(`, from ${minutes(at_s)}${sentence ? `: ${sentence}` : "."}`);
   history.replaceState(null, "", link.href);
+});
+
+// Another way of hearing the band goes on from where this one is.
+document.querySelectorAll("a[data-sound]").forEach((link) => {
+  link.addEventListener("click", () => {
+    const address = new URL(link.href);
+    if (audio.currentTime) address.searchParams.set("at", audio.currentTime.toFixed(2));
+    link.href = address.href;
+  });
 });
 
 const map = document.querySelector(".map");
 
 map.addEventListener("focusin", (event) => {
-  if (event.target.title) playing.textContent = event.target.title;
+  if (event.target.title) say(`: ${event.target.title}`);
 });
 
 // The link above or below: the nearest place in the nearest row that has one.

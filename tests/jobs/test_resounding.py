@@ -1,0 +1,115 @@
+"""A strike log rung into a file: on its own clock, made once, made again where it was thrown away."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+from sqlmodel import Session
+
+from judging.errors import RuleError
+from judging.jobs import enqueue_sound, sound_path
+from judging.jobs.kinds import KINDS
+from judging.jobs.resounding import sound_task
+from judging.jobs.tasks import Refused
+from judging.piece import piece_from_file
+from judging.sounding import Character, Lateness, human_log
+from judging.store import Store, StoredEntry, StoredJob, add_strike_log, create_contest, entries_of, strike_log_of
+from judging.striking import write_log
+from judging.striking.strike_log import StrikeLog
+
+RULES = 'rules = 1\ntitle = "Practice"\n[[section]]\nname = "Six"\npiece = "hunt"\n[draw]\nseed = "x"\n'
+
+
+def plain_hunt(changes: int = 40) -> str:
+    row, rows = list("123456"), ["123456"] * 2
+    for change in range(changes):
+        for place in range(change % 2, 5, 2):
+            row[place], row[place + 1] = row[place + 1], row[place]
+        rows.append("".join(row))
+    return "\n".join(rows) + "\n"
+
+
+@pytest.fixture
+def entry(store: Store) -> StoredEntry:
+    """An entry of a band whose tenor is late at every backstroke."""
+    piece = piece_from_file("hunt.txt", plain_hunt())
+    late = Character(spread_ms=12.0, late=(Lateness(bell=6, stroke="back", late_ms=95.0),))
+    log = human_log(piece, late, seed=2, peal_minutes=165.0, handstroke_gap=1.0).log
+    later = StrikeLog(log.times_s + 3.0, log.bells.copy(), log.spread_ms.copy())
+    with store.write() as session:
+        contest = create_contest(
+            session,
+            rules_text=RULES,
+            entries_text='[[entry]]\nid = "weir"\nband = "Weir"\npiece = "hunt"',
+            pieces={"hunt.txt": plain_hunt()},
+            who="test",
+        )
+        made = entries_of(session, contest.id or 0)[0]
+        add_strike_log(session, made, data=write_log(later), name="log.csv", origin="given", who="test")
+        return made
+
+
+def run(store: Store, job: StoredJob) -> str | Refused:
+    """Do a job as the runner does, in this process."""
+    with store.read() as session:
+        call = KINDS["sound"].call(session, store, job)
+    options = {name: value for name, value in call.options.items() if name != "limits"}
+    return KINDS["sound"].task(*call.arguments, **options)  # type: ignore[no-any-return]  # a task of any kind
+
+
+def ask(store: Store, entry: StoredEntry, way: str) -> StoredJob:
+    with store.write() as session:
+        return enqueue_sound(session, store, entry, way)  # type: ignore[arg-type]  # one of the ways, from a test's list
+
+
+@pytest.mark.parametrize("way", ["as rung", "steady", "repaired"])
+def test_the_file_begins_to_sound_where_the_log_does(store: Store, entry: StoredEntry, way: str) -> None:
+    path = run(store, ask(store, entry, way))
+
+    assert isinstance(path, str)
+    samples, rate = soundfile.read(path)
+    with store.read() as session:
+        log = strike_log_of(session, entry.id or 0)
+        assert log is not None
+        assert Path(path) == sound_path(store, log, way, RULES)  # type: ignore[arg-type]  # one of the ways
+    first_s = np.flatnonzero(np.abs(samples) > 0.05)[0] / rate
+    assert first_s == pytest.approx(3.0, abs=0.12)
+
+
+def test_asked_for_twice_it_is_one_and_thrown_away_it_is_made_again(store: Store, entry: StoredEntry) -> None:
+    first = ask(store, entry, "steady")
+    with store.write() as session:
+        job = session.get_one(StoredJob, first.id)
+        job.state, job.progress = "done", 1.0
+    again = ask(store, entry, "steady")  # its file was never made
+    assert (again.id, again.state) == (first.id, "queued")
+
+    run(store, again)
+    with store.write() as session:
+        session.get_one(StoredJob, first.id).state = "done"
+
+    assert ask(store, entry, "steady").state == "done"
+    assert ask(store, entry, "repaired").id != first.id
+
+
+def test_without_a_log_there_is_nothing_to_ring(store: Store, entry: StoredEntry) -> None:
+    def silent(session: Session) -> StoredEntry:
+        contest = create_contest(
+            session,
+            rules_text=RULES.replace("Practice", "Other"),
+            entries_text='[[entry]]\nid = "lock"\nband = "Lock"\npiece = "hunt"',
+            who="test",
+        )
+        return entries_of(session, contest.id or 0)[0]
+
+    del entry
+    with store.write() as session, pytest.raises(RuleError, match="nothing to ring"):
+        enqueue_sound(session, store, silent(session), "steady")
+
+
+def test_a_log_that_cannot_be_rung_is_refused_in_words(tmp_path: Path) -> None:
+    answer = sound_task("time_s,bell\n1.0,9\n", 6, str(tmp_path / "x.flac"))
+
+    assert isinstance(answer, Refused)
+    assert not list(tmp_path.iterdir())
