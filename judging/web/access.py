@@ -161,6 +161,15 @@ def entry_seen(key: str, contest: ContestSeen, session: Database, visitor: Visit
 EntrySeen = Annotated[StoredEntry, Depends(entry_seen)]
 
 
+def contest_watched(slug: str, store: StoreHere, visitor: VisitorHere) -> StoredContest:
+    """Return a contest that the visitor organises, looked up in a session of its own: it is watched for hours."""
+    with store.read() as session:
+        return contest_run(contest_seen(slug, session, visitor), visitor)
+
+
+ContestWatched = Annotated[StoredContest, Depends(contest_watched)]
+
+
 def entry_address(contest: StoredContest, entry: StoredEntry) -> str:
     """Return how addresses call an entry; `entry_seen` reads it back."""
     order = order_of(contest)

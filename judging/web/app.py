@@ -9,7 +9,7 @@ from starlette.middleware.gzip import GZipMiddleware
 
 from judging import __version__
 from judging.jobs import Runner
-from judging.store import Settings, Store
+from judging.store import Settings, Store, wanted_recordings
 from judging.web.guard import Guard
 from judging.web.judged import Judging
 from judging.web.pages import pages_folder
@@ -39,9 +39,11 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         with ExitStack() as stack:
-            app.state.store = stack.enter_context(Store.open(settings.data, settings))
+            store = app.state.store = stack.enter_context(Store.open(settings.data, settings))
+            with store.read() as session:
+                store.recordings.sweep(wanted_recordings(session))  # uploads cut off more than a day ago
             app.state.judging = Judging()
-            app.state.runner = stack.enter_context(Runner(app.state.store)) if runs_jobs else None
+            app.state.runner = stack.enter_context(Runner(store)) if runs_jobs else None
             yield
 
     app = FastAPI(

@@ -43,7 +43,15 @@ def serve(*, data: Path, host: str, port: int, contest_folder: Path | None = Non
     if host in _EVERYWHERE:
         _say("Phones on the same network open the same page at this computer's own address.")
     # No access log: addresses of personal links are secrets.
-    uvicorn.run(create_app(settings), host=host, port=port, log_level="warning", access_log=False, server_header=False)
+    uvicorn.run(
+        create_app(settings),
+        host=host,
+        port=port,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        timeout_graceful_shutdown=3,  # pages left open listen for as long as they are
+    )
 
 
 def _say(words: str) -> None:

@@ -24,7 +24,7 @@ from judging.store import (
     set_phase,
 )
 from judging.striking import write_log
-from judging.web import create_app
+from judging.web import changes, create_app
 from judging.web.importing import take_in
 
 RULES = """
@@ -170,6 +170,13 @@ class Service:
             contest.rules_text = contest.rules_text.replace("fault_sheets = true", "fault_sheets = false")
             session.add(contest)
             audit(session, who="test", what="rules changed", contest=SLUG)
+
+
+@pytest.fixture(autouse=True)
+def short_news(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A test's client reads an answer to its end, so that the desk's news must have one soon."""
+    monkeypatch.setattr(changes, "EVERY_S", 0.02)
+    monkeypatch.setattr(changes, "LONGEST_S", 0.06)
 
 
 @pytest.fixture(scope="session")

@@ -57,6 +57,7 @@ MATRIX: tuple[Row, ...] = (
         "404 404 404 404 404 404 200 404 200",
     ),
     ("GET", "/contests/{slug}/desk", f"{ADDRESS}/desk", {}, "403 403 403 403 403 403 200 403 200"),
+    ("GET", "/contests/{slug}/desk/changes", f"{ADDRESS}/desk/changes", {}, "403 403 403 403 403 403 200 403 200"),
     (
         "POST",
         "/contests/{slug}/phase",

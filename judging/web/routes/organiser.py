@@ -4,12 +4,13 @@ from typing import Annotated
 
 import segno
 from fastapi import APIRouter, File, Form, Path, Request, UploadFile
-from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
 
 from judging.contest import LIFE
 from judging.errors import InputError, RuleError
 from judging.store import create_contest, revoke_link, set_consent
-from judging.web.access import ContestRun, Database, EntryRun, Organiser, StoreHere, VisitorHere
+from judging.web.access import COOKIE, ContestRun, ContestWatched, Database, EntryRun, Organiser, StoreHere, VisitorHere
+from judging.web.changes import changes
 from judging.web.contest_files import FIELDS, HINTS, read_contest_files
 from judging.web.contest_page import head_of
 from judging.web.contest_steps import give_link, go_to, links_given
@@ -64,6 +65,13 @@ def desk(view: DeskViewed, session: Database) -> HTMLResponse:
         steps=steps_of(view.judged),
         links=links_given(session, view.stored),
     )
+
+
+@of_contest.get("/desk/changes", response_class=StreamingResponse)
+async def desk_changes(contest: ContestWatched, request: Request, store: StoreHere) -> StreamingResponse:
+    """Tell an open desk whenever something has changed, as server-sent events."""
+    told = changes(store, contest, request.cookies.get(COOKIE, ""))
+    return StreamingResponse(told, media_type="text/event-stream", headers={"cache-control": "no-store"})
 
 
 @of_contest.post("/phase", response_class=RedirectResponse, status_code=303, responses={409: {}})
