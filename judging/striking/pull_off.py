@@ -15,7 +15,7 @@ from judging.piece.piece import Piece
 from judging.striking.laying import lay
 from judging.striking.rhythm import fit_rhythm
 from judging.striking.strike_log import StrikeLog
-from judging.striking.values import PullOff
+from judging.striking.values import PullOff, Rung
 
 #: Silence between two pull-offs, in rows.
 SILENCE_ROWS = 1.5
@@ -113,12 +113,13 @@ def _pull_off(log: StrikeLog, piece: Piece, begin: int, end: int) -> PullOff | N
     longer = Piece("the pull-off", np.tile(piece.rows[0], (rows, 1)))
     try:
         rung = lay(stretch, longer)
-        if not (rung.bells == longer.rows).all(axis=1).mean() > 0.5:  # changes begin at once: the whole pull alone
+        is_rounds = (rung.bells == longer.rows).all(axis=1).mean() > 0.5 and _has_begun(rung)
+        if not is_rounds:  # changes begin at once, or within the stretch: the whole pull alone
             rung = lay(stretch, rounds)
         rhythm = fit_rhythm(rung)
     except NothingHeard:
         return None
-    if rung.rows_before or not (rung.strike[:2] >= 0).any(axis=1).all():
+    if not _has_begun(rung):
         return None
     late_ms = (rung.times_s - rhythm.ideal_s)[:2] * 1000
     return PullOff(
@@ -128,6 +129,11 @@ def _pull_off(log: StrikeLog, piece: Piece, begin: int, end: int) -> PullOff | N
         off_ms=float(np.sqrt(np.nanmean(late_ms**2))),
         sentence=_sentence(late_ms, rung.bells[:2], rhythm.gap_s[:2] * 1000),
     )
+
+
+def _has_begun(rung: Rung) -> bool:
+    """Whether the stretch was laid from its own first row on."""
+    return not rung.rows_before and bool((rung.strike[:2] >= 0).any(axis=1).all())
 
 
 def _begins(bells: NDArray[np.int8], row: NDArray[np.int8]) -> bool:
