@@ -104,26 +104,35 @@ def _stretches(log: StrikeLog, bells: int) -> list[tuple[int, int]]:
 def _pull_off(log: StrikeLog, piece: Piece, begin: int, end: int) -> PullOff | None:
     """First whole pull of a stretch, where it is one."""
     bells = piece.bells
-    end = min(end, begin + (2 + SETTLED_ROWS) * bells)
-    rows = 2 * ((end - begin) // (2 * bells))
-    if rows < 2 or not _begins(log.bells[begin : begin + 2 * bells], piece.rows[0]):
+    most = min(2 * ((end - begin) // (2 * bells)), 2 + SETTLED_ROWS)
+    if most < 2 or not _begins(log.bells[begin : begin + 2 * bells], piece.rows[0]):
         return None
-    stretch = StrikeLog(log.times_s[begin:end].copy(), log.bells[begin:end].copy(), log.spread_ms[begin:end].copy())
-    rounds = Piece("the pull-off", np.tile(piece.rows[0], (2, 1)))
-    longer = Piece("the pull-off", np.tile(piece.rows[0], (rows, 1)))
+    for rows in range(most, 0, -2):  # as many rounds as were rung before the changes tell the pace
+        rung = _rounds(log, piece, slice(begin, begin + rows * bells), rows)
+        if rung is not None:
+            return _told(rung, float(log.times_s[begin]))
+    return None
+
+
+def _rounds(log: StrikeLog, piece: Piece, blows: slice, rows: int) -> Rung | None:
+    """Some blows laid on as many rows of rounds; None where they are not that, from their first row on."""
+    stretch = StrikeLog(log.times_s[blows].copy(), log.bells[blows].copy(), log.spread_ms[blows].copy())
+    wanted = Piece("the pull-off", np.tile(piece.rows[0], (rows, 1)))
     try:
-        rung = lay(stretch, longer)
-        is_rounds = (rung.bells == longer.rows).all(axis=1).mean() > 0.5 and _has_begun(rung)
-        if not is_rounds:  # changes begin at once, or within the stretch: the whole pull alone
-            rung = lay(stretch, rounds)
-        rhythm = fit_rhythm(rung)
+        rung = lay(stretch, wanted)
     except NothingHeard:
         return None
-    if not _has_begun(rung):
+    if not _has_begun(rung) or rung.bells.shape != wanted.rows.shape:
         return None
+    is_mostly = bool((rung.bells == wanted.rows).all(axis=1).mean() > 0.5)
+    return rung if is_mostly or rows == 2 else None
+
+
+def _told(rung: Rung, time_s: float) -> PullOff:
+    rhythm = fit_rhythm(rung)
     late_ms = (rung.times_s - rhythm.ideal_s)[:2] * 1000
     return PullOff(
-        time_s=float(log.times_s[begin]),
+        time_s=time_s,
         bells=rung.bells[:2].copy(),
         late_ms=late_ms,
         off_ms=float(np.sqrt(np.nanmean(late_ms**2))),
