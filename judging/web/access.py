@@ -59,6 +59,11 @@ class Visitor:
         """Whether this is an organiser, of the service or of one contest."""
         return self.access is not None and self.access.role == "organiser"
 
+    @property
+    def runs_the_service(self) -> bool:
+        """Whether this is the organiser of the whole service, who makes contests and practice nights."""
+        return self.access is not None and self.access.role == "organiser" and self.access.contest_id is None
+
     def runs(self, contest: StoredContest) -> bool:
         """Whether this is the organiser of a contest."""
         return (
@@ -106,7 +111,7 @@ VisitorHere = Annotated[Visitor, Depends(visitor_of)]
 
 def organiser_here(visitor: VisitorHere) -> Visitor:
     """Return the organiser of the whole service; refuse anybody else."""
-    if visitor.access is None or visitor.access.role != "organiser" or visitor.access.contest_id is not None:
+    if not visitor.runs_the_service:
         raise HTTPException(403)
     return visitor
 

@@ -56,6 +56,22 @@ MATRIX: tuple[Row, ...] = (
         {},
         "404 404 404 404 404 404 200 404 200",
     ),
+    ("GET", "/practice", "/practice", {}, "403 403 403 403 403 403 403 403 200"),
+    (
+        "POST",
+        "/practice",
+        "/practice",
+        {"data": {"what": "Nothing"}},
+        "403 403 403 403 403 403 403 403 422",
+    ),
+    ("GET", "/contests/{slug}/practice", f"{ADDRESS}/practice", {}, "403 403 403 403 403 403 404 403 404"),
+    (
+        "POST",
+        "/contests/{slug}/practice",
+        f"{ADDRESS}/practice",
+        {"files": {"recording": ("e.wav", WAV)}},
+        "403 403 403 403 403 403 404 403 404",
+    ),
     ("GET", "/contests/{slug}/desk", f"{ADDRESS}/desk", {}, "403 403 403 403 403 403 200 403 200"),
     ("GET", "/contests/{slug}/desk/changes", f"{ADDRESS}/desk/changes", {}, "403 403 403 403 403 403 200 403 200"),
     (

@@ -14,6 +14,7 @@ from judging.striking.values import Count
 from judging.web.fault_map import map_of, pages_of
 from judging.web.fault_page import part_of
 from judging.web.pages import page_text
+from judging.web.pull_off_table import pull_offs_of
 from judging.web.sounds import Sound
 
 from .conftest import ADDRESS, Service, rows_piece
@@ -97,6 +98,7 @@ def test_a_page_is_under_200_kb_compressed_and_shows_at_most_300_rows(changes: i
         band={"address": "/x/y", "is_own": False},
         sheet=sheet,
         part=part,
+        pull_offs=pull_offs_of(count),
         sounds=(heard,),
         playing=heard,
         sound="",
@@ -147,7 +149,7 @@ def test_without_a_script_a_faults_link_loads_the_page_at_its_moment(finished: S
 
 def test_the_map_is_a_table_with_a_caption_scopes_and_wedges(finished: Service) -> None:
     text = finished.visitor().get(SHEET).text
-    table = text[text.index('<table class="rows">') : text.index("</table>")]
+    table = text[text.index('<table class="rows">') :].partition("</table>")[0]
 
     assert "<caption>" in table
     assert table.count('scope="col"') == 8  # change, six places, words
@@ -159,8 +161,8 @@ def test_the_map_is_a_table_with_a_caption_scopes_and_wedges(finished: Service) 
 def test_every_cell_that_is_shaded_says_its_kind_in_words(finished: Service) -> None:
     text = finished.visitor().get(SHEET).text
     for kind, cell in re.findall(r'<td class="cell (early|late) [^"]*">(.*?)</td>', text):
-        assert f'<span class="heard"> {kind}</span>' in cell
-        assert 'title="' in cell
+        assert re.search(rf'<span class="heard">(?: ms)? {kind}</span>', cell)
+        assert 'title="' in cell or 'class="blow"' in cell
 
 
 @pytest.mark.parametrize(
@@ -189,3 +191,22 @@ def test_before_final_nobody_but_the_organiser_opens_a_sheet(service: Service) -
         assert service.visitor("judge", "ann").get(address).status_code == 404
         assert service.visitor("band", "gorse").get(address).status_code == 404
         assert service.visitor("organiser").get(address).status_code == 200
+
+
+def test_a_pull_off_is_a_table_of_strokes_and_places_in_milliseconds() -> None:
+    piece = rows_piece()
+    rows, bells = piece.rows.shape
+    places = np.arange(rows)[:, None] * bells + np.arange(bells) + np.cumsum(piece.is_hand)[:, None]
+    times_s = 0.3 * places.astype(float)
+    times_s[1, 3] += 0.12  # fourth's place of the first backstroke
+    order = np.argsort(times_s, axis=None)
+    log = StrikeLog(times_s.ravel()[order], piece.rows.ravel()[order].copy(), np.full(rows * bells, 1.0))
+
+    (pulled,) = pull_offs_of(count_striking(log, piece, CountingRules()))
+
+    (hand, at_hand), (back, at_back) = pulled.strokes
+    assert (hand, back) == ("Handstroke", "Backstroke")
+    assert [blow.kind for blow in at_hand] == [""] * 6
+    assert [blow.kind for blow in at_back] == ["", "", "", "late", "", ""]
+    assert 100 <= int(at_back[3].ms) <= 130
+    assert at_back[3].symbol == "4"

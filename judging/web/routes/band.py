@@ -16,6 +16,7 @@ from judging.web.contest_page import head_of
 from judging.web.fault_page import blow_at, fault_sheet_of, part_of
 from judging.web.media import media_type_of
 from judging.web.pages import page
+from judging.web.pull_off_table import pull_offs_of
 from judging.web.sounds import WAYS, log_of, recording_of, sounds_of
 from judging.web.views import BandView, BandViewed
 
@@ -42,6 +43,7 @@ def fault_sheet(
         band=band,
         sheet=sheet,
         part=part_of(band.count, sheet, number=part, at_s=at),
+        pull_offs=pull_offs_of(band.count),
         sounds=sounds,
         playing=next((one for one in sounds if one.address and sound in {"", one.key}), None),
         sound=sound,

@@ -13,7 +13,7 @@ from judging.papers import certificate_pdf, results_sheet_pdf
 from judging.papers.of_the_day import DayPapers
 from judging.store import Access, StoredContest, contests, end_session, exchange_link
 from judging.store.audit import head
-from judging.web.access import COOKIE, Database, StoreHere, VisitorHere, may_see, remember
+from judging.web.access import COOKIE, Database, StoreHere, Visitor, VisitorHere, may_see, remember
 from judging.web.answers import pdf
 from judging.web.contest_page import announced, head_of, order_of_ringing, papers_of, rules_said, tables_of, winners
 from judging.web.documents import veil
@@ -21,6 +21,7 @@ from judging.web.forms import form_of
 from judging.web.judged import Judging
 from judging.web.pages import page
 from judging.web.piece_page import piece_page
+from judging.web.practice import is_practice
 from judging.web.views import ContestView, ContestViewed, judging_of, view_of
 
 router = APIRouter()
@@ -35,7 +36,9 @@ Number = Annotated[int, Path(ge=1, le=99)]
 @router.get("/")
 def home(session: Database, visitor: VisitorHere, judging: Annotated[Judging, Depends(judging_of)]) -> HTMLResponse:
     """List the contests that the visitor may see."""
-    views = [view_of(contest, session, visitor, judging) for contest in contests(session) if may_see(contest, visitor)]
+    views = [
+        view_of(contest, session, visitor, judging) for contest in contests(session) if _is_listed(contest, visitor)
+    ]
     return page(
         "home.html",
         viewer=visitor,
@@ -44,8 +47,10 @@ def home(session: Database, visitor: VisitorHere, judging: Annotated[Judging, De
 
 
 @of_contest.get("")
-def contest(view: ContestViewed) -> HTMLResponse:
+def contest(view: ContestViewed) -> Response:
     """Show a contest: its result as far as it is out, the order of ringing, the rules."""
+    if is_practice(view.stored):
+        return RedirectResponse(f"/contests/{view.stored.slug}/practice", status_code=303)
     judged, names, shown = view.judged, view.names, view.shown
     return page(
         "contest.html",
@@ -151,6 +156,11 @@ def leave(session: Database, visitor: VisitorHere) -> RedirectResponse:
     answer = RedirectResponse("/", status_code=303)
     answer.delete_cookie(COOKIE)
     return answer
+
+
+def _is_listed(contest: StoredContest, visitor: Visitor) -> bool:
+    """Whether a contest is on the visitor's list; practice nights have a list of their own."""
+    return may_see(contest, visitor) and not is_practice(contest)
 
 
 def _papers(view: ContestView, number: int, audit_head: str) -> tuple[DayPapers, Result]:

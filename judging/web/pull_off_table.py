@@ -1,0 +1,99 @@
+"""Pull-offs as tables: strokes down, places across, each blow with how far from even it was struck."""
+
+from dataclasses import dataclass
+from math import ceil
+
+import numpy as np
+
+from judging.papers.drawings.rows_map import DEEPEST_GAPS
+from judging.piece.piece import SYMBOLS
+from judging.striking.values import Count, PullOff
+from judging.web.fault_map import SHADES
+
+#: Nearer than this to even is left plain, in gaps: the shipped line of a blemish.
+PLAIN_GAPS = 0.15
+
+
+@dataclass(frozen=True, slots=True)
+class PulledBlow:
+    """One blow of a pull-off.
+
+    Parameters
+    ----------
+    symbol : str
+        The bell.
+    ms : str
+        How far out, without a sign; ``–`` where it was missing.
+    kind : {"", "early", "late", "missing"}
+        Which way; empty where it is near enough.
+    shade : int
+        0 to 4.
+    """
+
+    symbol: str
+    ms: str
+    kind: str
+    shade: int
+
+
+@dataclass(frozen=True, slots=True)
+class PulledOff:
+    """One pull-off.
+
+    Parameters
+    ----------
+    number : int
+        In order of time, from 1.
+    time_s : float
+        When it began.
+    off : str
+        How far from even on average, in ms.
+    strokes : tuple of (str, tuple of PulledBlow)
+        Handstroke, then backstroke.
+    """
+
+    number: int
+    time_s: float
+    off: str
+    strokes: tuple[tuple[str, tuple[PulledBlow, ...]], ...]
+
+
+def pull_offs_of(count: Count) -> tuple[PulledOff, ...]:
+    """Return the pull-offs of a count, in order of time.
+
+    Parameters
+    ----------
+    count : Count
+        The machine's count.
+
+    Returns
+    -------
+    tuple of PulledOff
+        Empty where the log does not begin with one.
+    """
+    gap_ms = 1000 * float(np.median(count.rhythm.gap_s))
+    return tuple(_pulled(number, one, gap_ms) for number, one in enumerate(count.pull_offs, start=1))
+
+
+def _pulled(number: int, pulled: PullOff, gap_ms: float) -> PulledOff:
+    rows = zip(("Handstroke", "Backstroke"), pulled.bells.tolist(), pulled.late_ms.tolist(), strict=True)
+    return PulledOff(
+        number,
+        pulled.time_s,
+        f"{pulled.off_ms:.0f}",
+        tuple(
+            (stroke, tuple(_blow(bell, late_ms, gap_ms) for bell, late_ms in zip(bells, lates_ms, strict=True)))
+            for stroke, bells, lates_ms in rows
+        ),
+    )
+
+
+def _blow(bell: int, late_ms: float, gap_ms: float) -> PulledBlow:
+    symbol = SYMBOLS[bell - 1] if bell else "?"
+    if not np.isfinite(late_ms):
+        return PulledBlow(symbol, "–", "missing", 0)
+    gaps = abs(late_ms) / gap_ms
+    if gaps < PLAIN_GAPS:
+        return PulledBlow(symbol, f"{abs(late_ms):.0f}", "", 0)
+    shade = ceil(SHADES * min(gaps / DEEPEST_GAPS, 1.0))
+    return PulledBlow(symbol, f"{abs(late_ms):.0f}", "late" if late_ms > 0 else "early", shade)

@@ -1,0 +1,111 @@
+"""Practice nights: private, begun with what is rung, touch after touch."""
+
+import re
+
+import pytest
+from fastapi.testclient import TestClient
+
+from judging.piece import METHODS
+from judging.sounding import Character, human_log
+from judging.store import add_strike_log, contest_by_slug, entries_of, load_day
+from judging.striking import write_log
+
+from .conftest import ROWS, Service, rows_piece
+
+WAV = b"RIFF\x24\x00\x00\x00WAVEfmt " + bytes(4000)
+
+
+@pytest.fixture
+def captain(service: Service) -> TestClient:
+    return service.visitor("organiser", anywhere=True)
+
+
+def begin(captain: TestClient, **form: str) -> str:
+    """Address of a practice night that was begun."""
+    answer = captain.post("/practice", data=form)
+    assert answer.status_code == 303, answer.text
+    return str(answer.headers["location"])
+
+
+@pytest.mark.parametrize("method", [method.title for method in METHODS])
+def test_every_method_that_is_offered_can_be_begun(service: Service, captain: TestClient, method: str) -> None:
+    night = begin(captain, what=method)
+
+    with service.store.read() as session:
+        contest = contest_by_slug(session, night.split("/")[2])
+        assert contest is not None
+        piece = load_day(session, contest.id or 0).pieces["piece"]
+    assert method in piece.title
+    assert 3 <= piece.bells <= 16
+
+
+@pytest.mark.parametrize(
+    ("form", "field"),
+    [
+        ({"what": "Nothing"}, "what"),
+        ({"what": "Rounds", "bells": "2", "whole_pulls": "30"}, "bells"),
+        ({"what": "Rounds", "bells": "17", "whole_pulls": "30"}, "bells"),
+        ({"what": "Rounds", "bells": "six", "whole_pulls": "30"}, "bells"),
+        ({"what": "Rounds", "bells": "6", "whole_pulls": "0"}, "whole_pulls"),
+        ({"what": "Rows of my own", "rows": ""}, "rows"),
+        ({"what": "Rows of my own", "rows": "12345\n1234"}, "rows"),
+    ],
+)
+def test_what_cannot_be_rung_is_said_beside_its_field(captain: TestClient, form: dict[str, str], field: str) -> None:
+    answer = captain.post("/practice", data=form)
+
+    assert answer.status_code == 422
+    assert f'id="{field}-wrong"' in answer.text
+    assert captain.get("/practice").text.count("Practice,") == 0
+
+
+def test_a_touch_is_sent_heard_and_read(service: Service, captain: TestClient) -> None:
+    night = begin(captain, what="Rows of my own", rows=ROWS)
+
+    sent = captain.post(night, files={"recording": ("touch.webm", WAV)})
+    assert sent.status_code == 303
+    assert "being heard, 0 %" in captain.get(night).text
+    with service.store.write() as session:  # as the ear would
+        contest = contest_by_slug(session, night.split("/")[2])
+        assert contest is not None
+        touch = entries_of(session, contest.id or 0)[0]
+        log = human_log(rows_piece(), Character(spread_ms=30.0), seed=1, peal_minutes=165.0, handstroke_gap=1.0).log
+        add_strike_log(session, touch, data=write_log(log), name="log", origin="heard", who="ear")
+
+    page = captain.get(night).text
+    address = re.search(r'href="(/contests/[^"]+/bands/touch-1)">Touch 1</a>', page)
+    assert address is not None
+    assert "pull-off" in page
+    sheet = captain.get(address[1])
+    assert sheet.status_code == 200
+    assert "There is no mark yet." in sheet.text
+
+
+def test_touches_are_numbered_and_the_newest_stands_first(captain: TestClient) -> None:
+    night = begin(captain, what="Rounds", bells="6", whole_pulls="20")
+    for _ in range(3):
+        captain.post(night, files={"recording": ("touch.wav", WAV)})
+
+    assert re.findall(r'<th scope="row">Touch (\d)', captain.get(night).text) == ["3", "2", "1"]
+
+
+def test_what_is_no_recording_is_refused_and_makes_no_touch(captain: TestClient) -> None:
+    night = begin(captain, what="Rounds", bells="6", whole_pulls="20")
+
+    answer = captain.post(night, files={"recording": ("notes.txt", b"hello")})
+
+    assert answer.status_code == 422
+    assert "does not begin like any recording" in answer.text.lower()
+    assert "Nothing has been rung yet" in captain.get(night).text
+
+
+def test_nobody_else_sees_a_practice_night(service: Service, captain: TestClient) -> None:
+    night = begin(captain, what="Rounds", bells="6", whole_pulls="20")
+    captain.post(night, files={"recording": ("touch.wav", WAV)})
+
+    for visitor in (service.visitor(), service.visitor("judge", "ann"), service.visitor("organiser")):
+        assert visitor.get(night).status_code in {403, 404}
+        assert visitor.get(night.removesuffix("/practice")).status_code == 404
+        assert visitor.get(f"{night.removesuffix('/practice')}/bands/touch-1").status_code == 404
+        assert "Practice" not in visitor.get("/").text
+    assert captain.get(night.removesuffix("/practice")).headers["location"] == night
