@@ -4,7 +4,7 @@ import os
 import shutil
 import socket
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -12,7 +12,7 @@ from typing import Any
 import httpx2
 import pytest
 import uvicorn
-from playwright.sync_api import Browser, Page, Playwright, sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
 
 from judging.piece import piece_from_file
 from judging.sounding import Character, Lateness, human_log, ring_of_bells, ring_to_file
@@ -119,18 +119,20 @@ def _serve(folder: Path, data: Path) -> Iterator[Running]:
 
 
 @pytest.fixture(scope="session")
-def chromium() -> Iterator[Browser]:
+def launch() -> Iterator[Callable[..., Browser]]:
+    """Start the system's Chromium, with more flags if wanted."""
     path = shutil.which("chromium") or shutil.which("chromium-browser")
     if path is None:
         if os.environ.get("CI"):
             pytest.fail("the system has no Chromium; install the package chromium")
         pytest.skip("the system has no Chromium; install the package chromium to run the browser's tests")
     with sync_playwright() as playwright:
-        yield from _launched(playwright, path)
+        yield lambda *flags: playwright.chromium.launch(executable_path=path, args=[*QUIET, *flags])
 
 
-def _launched(playwright: Playwright, path: str) -> Iterator[Browser]:
-    browser = playwright.chromium.launch(executable_path=path, args=QUIET)
+@pytest.fixture(scope="session")
+def chromium(launch: Callable[..., Browser]) -> Iterator[Browser]:
+    browser = launch()
     yield browser
     browser.close()
 
