@@ -104,12 +104,8 @@ class Runner:
 
     def _run(self) -> None:
         """Run until stopped; an engine that breaks is made anew."""
-        is_swept = False
         while not self._stopping.is_set():
             try:
-                if not is_swept:
-                    self._store.sweep()
-                    is_swept = True
                 if self._is_work_waiting():
                     with self._executor() as executor:
                         self._serve(executor)

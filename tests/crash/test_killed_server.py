@@ -9,6 +9,8 @@ from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+import pytest
+
 from judging.jobs import JobKind, Runner
 from judging.jobs.kinds import Call
 from judging.jobs.queue import enqueue
@@ -30,6 +32,7 @@ def is_alive(pid: int) -> bool:
     return False
 
 
+@pytest.mark.slow
 def test_the_job_of_a_killed_server_is_done_by_the_next_one(tmp_path: Path) -> None:
     data = tmp_path / "data"
     settings = Settings(min_free_bytes=0, job_lease_s=1.0)

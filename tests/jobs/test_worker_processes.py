@@ -7,6 +7,7 @@ from contextlib import suppress
 from pathlib import Path
 
 import psutil
+import pytest
 from distributed import LocalCluster
 
 from judging.jobs import JobKind, Runner
@@ -14,6 +15,7 @@ from judging.jobs.engine import worker_processes
 from judging.store import Settings, Store, StoredJob
 
 
+@pytest.mark.slow
 def test_workers_listen_on_this_machine_only_and_take_no_port_that_others_use() -> None:
     """Port 8787 is where the engine would serve its own pages; two services on one machine would collide there."""
     with socket.socket() as taken:
@@ -34,6 +36,7 @@ def test_workers_listen_on_this_machine_only_and_take_no_port_that_others_use() 
     assert {address.ip for address in listening} == {"127.0.0.1"}
 
 
+@pytest.mark.slow
 def test_a_scheduler_elsewhere_is_used_by_its_address(
     store: Store, kinds: Mapping[str, JobKind], ask: Callable[..., int], ended: Callable[..., StoredJob]
 ) -> None:
@@ -54,6 +57,7 @@ def test_a_scheduler_elsewhere_is_used_by_its_address(
     assert (job.state, workers_left) == ("done", 1)  # the runner took nothing with it when it went
 
 
+@pytest.mark.slow
 def test_a_killed_worker_costs_its_own_job_one_try_and_the_others_nothing(
     store: Store,
     kinds: Mapping[str, JobKind],
