@@ -26,6 +26,21 @@ OFFSETS = (-10, -5, 0, 5, 10)
 _BLOCK = 2048
 
 
+def _edges() -> NDArray[np.float64]:
+    """Edges of the bands; those that would be narrower than a bin are merged."""
+    bin_hz = RATE_HZ / WINDOW
+    count = int(np.log2(HIGHEST_HZ / LOWEST_HZ) * BANDS_AN_OCTAVE) + 3
+    kept = [LOWEST_HZ * 2.0 ** (-1 / BANDS_AN_OCTAVE)]
+    for edge in LOWEST_HZ * 2.0 ** (np.arange(count) / BANDS_AN_OCTAVE):
+        if edge - kept[-1] >= bin_hz:
+            kept.append(edge)
+    return np.array(kept)
+
+
+#: Bands from here on are a full twenty-fourth of an octave wide.
+WIDE_BANDS = int(np.searchsorted(_edges()[1:-1], 400.0))
+
+
 def band_matrix() -> NDArray[np.float32]:
     """Triangular bands on a logarithmic scale.
 
@@ -34,15 +49,8 @@ def band_matrix() -> NDArray[np.float32]:
     ndarray of float32, shape (WINDOW // 2 + 1, bands)
         Weight of each bin of the spectrum in each band; bands narrower than a bin are merged.
     """
-    bin_hz = RATE_HZ / WINDOW
-    count = int(np.log2(HIGHEST_HZ / LOWEST_HZ) * BANDS_AN_OCTAVE) + 3
-    edges = LOWEST_HZ * 2.0 ** (np.arange(-1, count) / BANDS_AN_OCTAVE)
-    kept = [edges[0]]
-    for edge in edges[1:]:
-        if edge - kept[-1] >= bin_hz:
-            kept.append(edge)
-    centres = np.array(kept)
-    hz = np.arange(WINDOW // 2 + 1)[:, None] * bin_hz
+    centres = _edges()
+    hz = np.arange(WINDOW // 2 + 1)[:, None] * RATE_HZ / WINDOW
     up = (hz - centres[:-2]) / (centres[1:-1] - centres[:-2])
     down = (centres[2:] - hz) / (centres[2:] - centres[1:-1])
     weights: NDArray[np.float32] = np.maximum(0.0, np.minimum(up, down)).astype(np.float32)

@@ -10,23 +10,45 @@ from dataclasses import dataclass
 import numpy as np
 import scipy.linalg
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d
 
-from judging.ear.features import FRAME_S
+from judging.ear.candidates import FIRST_NOISE, NEVER, Candidates, candidates, noise_of
 from judging.ear.pace import Rows
 
-#: Peaks nearer than 20 ms are one; peaks under an eighth of a usual answer are noise.
-_APART, _FAINT = 4, 0.12
-_CHOICES = 5
-#: Evidence of a usual answer, in natural-log units, and what a stronger other bell within 15 ms takes from it.
-_EVIDENCE, _RIVALRY = 6.0, 0.6
 #: Places moved from one row to the next, and how often; anything else happens too, seldom.
 _MOVES = ((-2, 0.05), (-1, 0.3), (0, 0.3), (1, 0.3), (2, 0.05))
-_SELDOM = 3e-4
-#: How far a blow strays from its place, in gaps.
-_STRAY = 0.25
-_NEVER = -1e3
+_SELDOM = 0.003
+#: How far a blow strays from its place, in gaps, before that is known; and its limits.
+_STRAY, _LEAST_STRAY, _MOST_STRAY = 0.25, 0.15, 0.45
+#: How far a blow may lie outside its row (standard deviation, in gaps).
+_EDGE = 0.35
 _FEWEST_ROWS = 4
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """What is believed before listening.
+
+    Parameters
+    ----------
+    places : ndarray of int64, shape (rows, bells), optional
+        The place (from 0) that the piece gives each bell in each row; None where nothing is known.
+    trust : ndarray of float64, shape (rows,), optional
+        How far each of these rows is trusted, 0 to 1.
+    stray : float
+        How far a blow strays from its place, in gaps.
+    slack : float
+        How many gaps the rows' beginnings may be out.
+    noise : ndarray of float64, shape (bells,), optional
+        Usual height of a detector's peaks that are no blows.
+    """
+
+    places: NDArray[np.int64] | None = None
+    trust: Floats | None = None
+    stray: float = _STRAY
+    slack: float = 0.0
+    noise: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,15 +59,21 @@ class Walk:
     ----------
     times_s : ndarray of float64, shape (rows, bells)
         When each bell struck in each row, to about a frame; NaN where it is silent.
-    evidence : ndarray of float64, shape (rows, bells)
-        How strongly its detector answered there, after rivalry, where a usual answer is 1; 0 where silent.
+    height : ndarray of float64, shape (rows, bells)
+        How strongly its detector answered there, where a usual answer is 1; 0 where silent.
+    margin : ndarray of float64, shape (rows, bells)
+        How much better all the blows are explained with this one than with any other, or none, in natural-log units.
     score : float
         Of the best walks of all bells together.
+    noise : ndarray of float64, shape (bells,)
+        Usual height of each detector's peaks that were taken for no blows.
     """
 
-    times_s: NDArray[np.float64]
-    evidence: NDArray[np.float64]
+    times_s: Floats
+    height: Floats
+    margin: Floats
     score: float
+    noise: Floats
 
     @property
     def order(self) -> NDArray[np.int64]:
@@ -53,13 +81,7 @@ class Walk:
         return np.argsort(np.where(np.isnan(self.times_s), np.inf, self.times_s), axis=1, kind="stable") + 1
 
 
-def follow(
-    answers: NDArray[np.float32],
-    first: int,
-    rows: Rows,
-    known: NDArray[np.int64] | None = None,
-    trust: NDArray[np.float64] | float = 0.85,
-) -> Walk:
+def follow(answers: NDArray[np.float32], first: int, rows: Rows, prior: Prior | None = None) -> Walk:
     """Decode a stretch of ringing.
 
     Parameters
@@ -70,87 +92,88 @@ def follow(
         Frame of the first answer.
     rows : Rows
         Where rows begin, to within a gap.
-    known : ndarray of int64, shape (rows, bells), optional
-        The place (from 0) that the piece gives each bell in each row.
-    trust : float or ndarray of float64, shape (rows,)
-        How far each known row is trusted, 0 to 1.
+    prior : Prior, optional
+        What is believed beforehand.
 
     Returns
     -------
     Walk
     """
-    times, worth = _choices(answers, first, rows)
-    place = (times - rows.starts_s[:, None, None]) / rows.gaps_s[:, None, None]
-    count, bells, last = worth.shape[0], worth.shape[1], worth.shape[2] - 1
-    outside = np.maximum(0.0, np.abs(place - (bells - 1) / 2) - (bells - 1) / 2)
-    value = worth - np.nan_to_num(0.5 * (outside / 0.35) ** 2)
-    belief = np.broadcast_to(np.asarray(trust, np.float64), (count,)) if known is not None else np.zeros(count)
-    expected = np.zeros(place.shape)
-    if known is not None:
-        expected = np.nan_to_num(np.exp(-0.5 * ((place - known[:, :, None]) / _STRAY) ** 2))
-    best = value[0] + np.log(belief[0] * expected[0] + (1 - belief[0]) / bells + 1e-9)
-    best[:, last] = value[0, :, last]
-    came_from = np.zeros((count, bells, last + 1), np.int64)
+    prior = prior or Prior()
+    bells = answers.shape[1]
+    noise = np.full(bells, FIRST_NOISE) if prior.noise is None else prior.noise
+    found = candidates(answers, first, rows, prior.slack, noise)
+    value, steps = _beliefs(found, rows, prior)
+    count, choices = len(rows), value.shape[2]
+    best = value.copy()
+    came_from = np.zeros((count, bells, choices), np.int64)
     for row in range(1, count):
-        moved = place[row][:, None, :] - place[row - 1][:, :, None]
-        usual = np.where(np.isnan(moved), 1 / bells, _move_likelihood(moved))
-        step = np.log(belief[row] * expected[row][:, None, :] + (1 - belief[row]) * usual)
-        step[:, :, last] = 0.0
-        with np.errstate(invalid="ignore"):
-            soon = times[row][:, None, :] - times[row - 1][:, :, None] < 0.5 * bells * rows.gaps_s[row]
-        step[soon] = _NEVER
-        reached = best[:, :, None] + step
+        reached = best[row - 1][:, :, None] + steps[row - 1]
         came_from[row] = reached.argmax(axis=1)
-        best = reached.max(axis=1) + value[row]
-    choice = np.empty((count, bells), np.int64)
-    choice[-1] = best.argmax(axis=1)
+        best[row] += reached.max(axis=1)
+    ahead = np.zeros(value.shape)
+    for row in range(count - 2, -1, -1):
+        ahead[row] = (steps[row] + (value[row + 1] + ahead[row + 1])[:, None, :]).max(axis=2)
+    chosen = np.empty((count, bells), np.int64)
+    chosen[-1] = best[-1].argmax(axis=1)
     for row in range(count - 1, 0, -1):
-        choice[row - 1] = came_from[row][np.arange(bells), choice[row]]
-    chosen = choice[:, :, None]
-    evidence = np.take_along_axis(worth, chosen, axis=2)[:, :, 0] / _EVIDENCE
-    return Walk(np.take_along_axis(times, chosen, axis=2)[:, :, 0], evidence, float(best.max(axis=1).sum()))
+        chosen[row - 1] = came_from[row][np.arange(bells), chosen[row]]
+    pick = chosen[:, :, None]
+    every = best + ahead
+    top = np.take_along_axis(every, pick, axis=2)[:, :, 0]
+    np.put_along_axis(every, pick, -np.inf, axis=2)
+    return Walk(
+        times_s=np.take_along_axis(found.times_s, pick, axis=2)[:, :, 0],
+        height=np.take_along_axis(found.height, pick, axis=2)[:, :, 0],
+        margin=top - every.max(axis=2),
+        score=float(best[-1].max(axis=1).sum()),
+        noise=noise_of(found, chosen),
+    )
 
 
-def _move_likelihood(moved: NDArray[np.float64]) -> NDArray[np.float64]:
+def _beliefs(found: Candidates, rows: Rows, prior: Prior) -> tuple[Floats, Floats]:
+    """Worth of each candidate, and of each step from one row's candidate to the next row's.
+
+    Returns
+    -------
+    value : ndarray of float64, shape (rows, bells, choices)
+    steps : ndarray of float64, shape (rows - 1, bells, choices, choices)
+        From the earlier row's candidate (third axis) to the later row's.
+    """
+    count, bells, _ = found.worth.shape
+    place = (found.times_s - rows.starts_s[:, None, None]) / rows.gaps_s[:, None, None]
+    outside = np.maximum(0.0, np.abs(place - (bells - 1) / 2) - (bells - 1) / 2)
+    value = found.worth - np.nan_to_num(0.5 * (outside / (_EDGE + 0.5 * prior.slack)) ** 2)
+    known = np.zeros(place.shape)
+    trust = np.zeros(count)
+    if prior.places is not None and prior.trust is not None:
+        known = np.nan_to_num(np.exp(-0.5 * ((place - prior.places[:, :, None]) / prior.stray) ** 2))
+        trust = prior.trust
+    value[0, :, :-1] += np.log(trust[0] * known[0] + (1 - trust[0]) / bells + _SELDOM / bells)[:, :-1]
+    moved = place[1:, :, None, :] - place[:-1, :, :, None]
+    usual = np.where(np.isnan(moved), 1 / bells, _move_likelihood(moved, 1.2 * prior.stray))
+    belief = trust[1:, None, None, None]
+    steps = np.log(belief * known[1:, :, None, :] + (1 - belief) * usual)
+    steps[..., -1] = 0.0
+    with np.errstate(invalid="ignore"):
+        between = found.times_s[1:, :, None, :] - found.times_s[:-1, :, :, None]
+        steps[between < 0.5 * bells * rows.gaps_s[1:, None, None, None]] = NEVER
+    return value, steps
+
+
+def _move_likelihood(moved: Floats, stray: float) -> Floats:
     likelihood = np.zeros(moved.shape)
     for places, share in _MOVES:
-        likelihood += share * np.exp(-0.5 * ((moved - places) / (1.2 * _STRAY)) ** 2)
+        likelihood += share * np.exp(-0.5 * ((moved - places) / stray) ** 2)
     return np.maximum(likelihood, _SELDOM)
 
 
-def _choices(answers: NDArray[np.float32], first: int, rows: Rows) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Times and worth of each bell's strongest peaks in each row, and silence (NaN, worth 0) as the last choice."""
-    count, bells = len(rows), answers.shape[1]
-    times = np.full((count, bells, _CHOICES + 1), np.nan)
-    worth = np.full(times.shape, _NEVER)
-    worth[:, :, -1] = 0.0
-    rival = _strongest_rival(answers)
-    highest = maximum_filter1d(answers, 2 * _APART + 1, axis=0)
-    begin, end = rows.starts_s - 0.9 * rows.gaps_s, rows.starts_s + (bells - 0.1) * rows.gaps_s
-    for bell in range(bells):
-        own = answers[:, bell]
-        peak = np.flatnonzero((own == highest[:, bell]) & (own > _FAINT))
-        peak = peak[(peak > 0) & (peak < len(own) - 1)]
-        height = own[peak]
-        value = _EVIDENCE * (height - _RIVALRY * np.maximum(0.0, rival[peak, bell] - 0.5 * height))
-        left, right = own[peak - 1], own[peak + 1]
-        shift = np.clip(0.5 * (left - right) / (left - 2 * height + right - 1e-9), -0.5, 0.5)
-        when = (peak + first + shift) * FRAME_S
-        bounds = zip(np.searchsorted(when, begin), np.searchsorted(when, end), strict=True)
-        for row, (low, high) in enumerate(bounds):
-            kept = low + np.argsort(-value[low:high], kind="stable")[:_CHOICES]
-            times[row, bell, : len(kept)] = when[kept]
-            worth[row, bell, : len(kept)] = value[kept]
-    return times, worth
-
-
-def _strongest_rival(answers: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Strongest answer of any other bell within 15 ms."""
-    near = maximum_filter1d(answers, 7, axis=0)
-    if near.shape[1] == 1:
-        return np.zeros_like(near)
-    ordered = np.sort(near, axis=1)
-    return np.where(near >= ordered[:, -1:], ordered[:, -2:-1], ordered[:, -1:])
+def stray_of(walk: Walk, rows: Rows, places: NDArray[np.int64]) -> float:
+    """How far blows stray from the places given, in gaps; robust against rows that went otherwise."""
+    with np.errstate(invalid="ignore"):
+        off = (walk.times_s - rows.starts_s[:, None]) / rows.gaps_s[:, None] - places
+    near = np.abs(off[np.abs(off) < 1])
+    return float(np.clip(1.48 * np.median(near), _LEAST_STRAY, _MOST_STRAY)) if len(near) else _STRAY
 
 
 def refit(walk: Walk, rows: Rows) -> Rows:
@@ -169,15 +192,16 @@ def refit(walk: Walk, rows: Rows) -> Rows:
     silent = np.isnan(walk.times_s)
     rank = np.argsort(np.argsort(np.where(silent, np.inf, walk.times_s), axis=1, kind="stable"), axis=1)
     begun = walk.times_s - rank * rows.gaps_s[:, None]
-    heard = (~silent).sum(axis=1)
+    heard = np.minimum(walk.height, 1.0).sum(axis=1) / silent.shape[1]
     start = rows.starts_s.copy()
-    start[heard > 0] = np.nanmedian(begun[heard > 0], axis=1)
+    some = ~silent.all(axis=1)
+    start[some] = np.nanmedian(begun[some], axis=1)
     for stroke in (0, 1):
-        start[stroke::2] = _smooth(start[stroke::2], heard[stroke::2] / silent.shape[1] + 1e-3)
+        start[stroke::2] = _smooth(start[stroke::2], heard[stroke::2] ** 2 + 1e-3)
     if len(rows) <= _FEWEST_ROWS:
-        return Rows(start, rows.gaps_s)
+        return Rows(start, rows.gaps_s, rows.pull_s)
     longer = np.gradient(start[::2]) / np.gradient(rows.starts_s[::2])
-    return Rows(start, rows.gaps_s * np.repeat(longer, 2))
+    return Rows(start, rows.gaps_s * np.repeat(longer, 2), rows.pull_s)
 
 
 def _smooth(start: NDArray[np.float64], weight: NDArray[np.float64]) -> NDArray[np.float64]:

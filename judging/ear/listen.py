@@ -8,13 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from judging import __version__
+from judging.ear.beside import lay_beside
 from judging.ear.decode import Sound, decode
 from judging.ear.doubt import quality_notes, spreads_ms
 from judging.ear.features import FRAME_S, band_energy, loudness, onsets
-from judging.ear.follow import Walk, follow, refit
-from judging.ear.pace import Pace, Rows, find_paces, follow_pulls, steady_out
-from judging.ear.start import Start, lay_beside, rows_from, try_starts
+from judging.ear.follow import Prior, Walk, follow, refit, stray_of
+from judging.ear.pace import find_paces, follow_whole_rows, steady_out
+from judging.ear.start import Start, find_starts, rows_from
 from judging.ear.timing import fine_times
+from judging.ear.verdict import check_ringing
 from judging.ear.voices import School, bumps, usual_answers
 from judging.errors import NothingHeard
 from judging.piece.piece import Piece
@@ -24,14 +26,14 @@ Progress = Callable[[float, str], None]
 
 #: The pace is found in the opening of the ringing.
 _OPENING_S = 30.0
-#: Rows decoded without the piece must agree with it this far, or it is something else; and this much better than
-#: under any other start, or the start is not sure.
-_SAME_PIECE, _SURE_MARGIN = 0.55, 0.15
-#: A reading that agrees this far is not bettered by another pace; and so many paces are tried.
-_CERTAINLY, _MOST_PACES = 0.85, 3
+#: A start this much better supported than any other is sure.
+_SURE_MARGIN = 3.0
+_FEWEST_ONSETS = 20
 _ROUNDS = 3
-#: Evidence below which a blow counts as not heard, where a usual answer is 1.
-_HEARD = 0.25
+#: How many gaps the rows may be out before blows are decoded for the first time.
+_SLACK = 0.5
+#: Height of the detector's answer below which a blow counts as not heard, where a usual one is 1.
+_HEARD = 0.1
 #: Frames this near an onset are learnt from, and one in ten of the others.
 _NEAR, _SHARE = 12, 10
 
@@ -92,17 +94,16 @@ def hear(sound: Sound, piece: Piece, *, progress: Progress | None = None, first_
     energy = band_energy(sound.samples)
     rises = steady_out(onsets(sound.samples))
     tell(0.2, "finding the ringing")
-    whole = loudness(energy, slice(0, len(energy)))
+    loud = loudness(energy, _busy(rises))
     opening = _opening(rises)
-    paces = find_paces(whole[opening], rises[opening], piece.bells)
+    paces = find_paces(loud[opening], rises[opening], piece.bells)
     tell(0.3, "finding the first blow")
-    reading = _best_reading(energy, rises, paces, piece)
-    if reading is None:
+    starts = find_starts(loud, rises, paces, piece)
+    if not starts:
         raise NothingHeard(sound.name, f"holds no ringing of {piece.bells} bells")
-    loud, pulls, starts = reading
     start, sure, notes = _choose(starts, sound.name, piece, first_blow_s)
     tell(0.5, "following the bells")
-    walk = _decode(loud, rises, pulls, start, piece, sound.name)
+    walk = _decode(loud, rises, start, piece, sound.name)
     tell(0.8, "timing the blows")
     log, more = _log(sound, walk)
     tell(1.0, "done")
@@ -116,87 +117,60 @@ def _opening(rises: NDArray[np.float32]) -> slice:
     return slice(first, first + int(_OPENING_S / FRAME_S))
 
 
-def _best_reading(
-    energy: NDArray[np.float32], rises: NDArray[np.float32], paces: list[Pace], piece: Piece
-) -> tuple[NDArray[np.float32], Rows, list[Start]] | None:
-    """Follow the ringing at each possible pace until its rows agree with the piece; keep the best."""
-    best: tuple[NDArray[np.float32], Rows, list[Start]] | None = None
-    for pace in paces[:_MOST_PACES]:
-        pulls = follow_pulls(rises, piece.bells, pace)
-        if len(pulls) == 0:
-            continue
-        first, last = int(pulls.starts_s[0] / FRAME_S), int(pulls.starts_s[-1] / FRAME_S) + 1
-        loud = loudness(energy, slice(first, max(last, first + 400)))
-        starts = try_starts(loud, rises, pulls, piece)
-        if best is None or starts[0].agreement > best[2][0].agreement:
-            best = loud, pulls, starts
-        if starts[0].agreement > _CERTAINLY:
-            break
-    return best
+def _busy(rises: NDArray[np.float32]) -> slice:
+    """The stretch in which nearly all onsets are: what is usual there is usual while the bells ring."""
+    busy = np.flatnonzero(rises > 0.5)
+    if len(busy) < _FEWEST_ONSETS:
+        return slice(0, len(rises))
+    first, last = np.percentile(busy, (5, 95))
+    return slice(int(first), int(last) + 1)
 
 
 def _choose(starts: list[Start], name: str, piece: Piece, first_blow_s: float | None) -> tuple[Start, bool, list[str]]:
     if first_blow_s is not None:
-        gap = float(np.median(np.diff(sorted(start.first_s for start in starts))))
         nearest = min(starts, key=lambda start: abs(start.first_s - first_blow_s))
-        if abs(nearest.first_s - first_blow_s) > 2 * gap:
+        if abs(nearest.first_s - first_blow_s) > 2 * nearest.pulls.gaps_s[0]:
             raise NothingHeard(name, f"no row begins near {first_blow_s:.2f} s")
         return nearest, True, []
     best = starts[0]
     rivals = [start for start in starts[1:] if (start.slot - best.slot) % piece.bells]
-    if not rivals or best.agreement - rivals[0].agreement >= _SURE_MARGIN:
+    if not rivals or best.support - rivals[0].support >= _SURE_MARGIN:
         return best, True, []
     named = "; ".join(
-        f"bell 1 first struck at {start.first_s:.2f} s (agrees in {100 * start.agreement:.0f} %)"
+        f"the first row begins at {start.first_s:.2f} s (rows agree in {100 * max(0.0, start.agreement):.0f} %, "
+        f"bells go down the scale {start.descent:.2f})"
         for start in (best, *rivals[:2])
     )
     return best, False, [f"the start is not sure: {named}. Say which by giving the time of the first blow"]
 
 
-def _decode(
-    loud: NDArray[np.float32], rises: NDArray[np.float32], pulls: Rows, start: Start, piece: Piece, name: str
-) -> Walk:
+def _decode(loud: NDArray[np.float32], rises: NDArray[np.float32], start: Start, piece: Piece, name: str) -> Walk:
     """Decode the whole touch, learning the voices again from what was decoded."""
-    rows = rows_from(_one_more_each_end(pulls), start.slot, piece.bells)
     voices, taught = start.voices, start.taught_s
+    answers = voices.answer(loud)
+    answers /= usual_answers(answers, taught, 0)
+    pulls = follow_whole_rows(answers, piece.bells, start.pace, start.first_s).one_more_each_end()
+    rows = rows_from(pulls, 0, piece.bells)
+    learnt = (rows.starts_s > taught.min() - start.pace.gap_s) & (rows.starts_s < taught.max())
     frames = _telling_frames(rises)
     school: School | None = None
-    known: NDArray[np.int64] | None = None
-    trust: NDArray[np.float64] | float = 0.0
+    prior = Prior(slack=_SLACK)
     for turn in range(_ROUNDS):
-        answers = voices.answer(loud)
-        walk = follow(answers / usual_answers(answers, taught, 0), 0, rows, known, trust)
+        walk = follow(answers, 0, rows, prior)
         if turn == _ROUNDS - 1:
             break
         beside = lay_beside(walk, piece)
-        if (
-            turn == 0
-            and (agreement := beside.agreement(piece, slice(start.taught.start + 2, start.taught.stop + 2)))
-            < _SAME_PIECE
-        ):
-            raise NothingHeard(
-                name,
-                f"no ringing of {piece.title or 'this piece'} on {piece.bells} bells was heard: the rows that can be "
-                f"made out agree with it in {100 * agreement:.0f} % of their places; is it the right recording?",
-            )
-        known = np.argsort(piece.rows[beside.row], axis=1)
-        trust = 0.85
+        if turn == 0:
+            check_ringing(name, piece, start, walk, beside, learnt)
+        places = np.argsort(piece.rows[beside.row], axis=1)
         rows = refit(walk, rows)
+        prior = Prior(places, beside.trust(), stray_of(walk, rows, places), noise=walk.noise)
         school = school or School(loud, frames)
-        heights = np.clip(walk.evidence, 0.2, 1.0)
+        heights = np.clip(walk.height, 0.2, 1.0)
         voices = school.teach(bumps(walk.times_s, heights, 0, len(loud))[frames])
-        taught = walk.times_s
+        answers = voices.answer(loud)
+        answers /= usual_answers(answers, walk.times_s, 0)
     return walk
-
-
-def _one_more_each_end(pulls: Rows) -> Rows:
-    """Whole pulls, and one more before and after, where single blows of the first and last rows may lie."""
-    if len(pulls) > 1:
-        first = pulls.starts_s[0] - (pulls.starts_s[1] - pulls.starts_s[0])
-        last = pulls.starts_s[-1] + (pulls.starts_s[-1] - pulls.starts_s[-2])
-    else:
-        first, last = pulls.starts_s[0] - 20 * pulls.gaps_s[0], pulls.starts_s[0] + 20 * pulls.gaps_s[0]
-    return Rows(np.r_[first, pulls.starts_s, last], np.r_[pulls.gaps_s[0], pulls.gaps_s, pulls.gaps_s[-1]])
 
 
 def _telling_frames(rises: NDArray[np.float32]) -> NDArray[np.int64]:
@@ -213,7 +187,7 @@ def _telling_frames(rises: NDArray[np.float32]) -> NDArray[np.int64]:
 def _log(sound: Sound, walk: Walk) -> tuple[StrikeLog, list[str]]:
     """Time the decoded blows and write them down in order."""
     bells = walk.times_s.shape[1]
-    heard = walk.evidence > _HEARD
+    heard = walk.height > _HEARD
     rung = np.flatnonzero(heard.sum(axis=1) * 2 >= bells)
     if len(rung) == 0:
         raise NothingHeard(sound.name, f"holds no ringing of {bells} bells")
@@ -223,7 +197,7 @@ def _log(sound: Sound, walk: Walk) -> tuple[StrikeLog, list[str]]:
     times: list[NDArray[np.float64]] = []
     spreads: list[NDArray[np.float64]] = []
     names: list[NDArray[np.int8]] = []
-    for bell in range(bells):
+    for bell in np.flatnonzero(heard.any(axis=0)):
         fit = fine_times(sound.samples, walk.times_s[heard[:, bell], bell])
         times.append(fit.times_s)
         spreads.append(spreads_ms(fit.likeness))

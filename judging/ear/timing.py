@@ -23,6 +23,8 @@ _LOW_HZ, _HIGH_HZ = 600, 10_000
 _LAG = 6
 #: The onset reaches from 6 ms before to 10 ms after, and is looked for within 20 ms.
 _BEFORE, _AFTER, _SEARCH = 12, 20, 40
+#: Bins that never rise to this share of the strongest are not brought up to it (nothing but hiss is in them).
+_LEAST_BIN = 0.05
 _ROUNDS, _FREE_ROUNDS = 5, 3
 #: The leading edge: where the onset first reaches this share of its largest rise.
 _EDGE = 0.3
@@ -66,7 +68,8 @@ def fine_times(samples: NDArray[np.float32], coarse_s: NDArray[np.float64]) -> F
     blows, frames = rises.shape[0], rises.shape[1]
     middle = frames // 2
     lags = np.arange(-_SEARCH, _SEARCH + 1)
-    usual = np.percentile(rises.max(axis=1), 60, axis=0) + 1e-12
+    usual = np.percentile(rises.max(axis=1), 60, axis=0)
+    usual += _LEAST_BIN * usual.max() + 1e-12
     rises /= usual.astype(np.float32)
     loudest = gaussian_filter1d(rises.sum(axis=2), 2, axis=1)[:, middle + lags].argmax(axis=1)
     window = np.arange(-_BEFORE, _AFTER)

@@ -17,6 +17,7 @@ _STRENGTH = 0.1
 #: Width of the bump a detector should answer with, in frames (6 ms), and how far it reaches.
 _BUMP, _REACH = 1.2, 5
 _FEWEST_ACTIVE = 0.05
+_BLOCK = 8192
 
 Floats = NDArray[np.float32]
 
@@ -38,11 +39,20 @@ class Voices:
 
     def answer(self, loud: Floats, first: int = 0, last: int | None = None) -> Floats:
         """Answers of all detectors to some frames; shape (last - first, detectors)."""
-        frames = np.arange(first, len(loud) if last is None else last)
-        answers = np.zeros((len(frames), self.weights.shape[2]), np.float32)
-        for offset, weight in zip(OFFSETS, self.weights, strict=True):
-            answers += loud[np.clip(frames + offset, 0, len(loud) - 1)] @ weight
-        return answers - self.bias
+        last = len(loud) if last is None else last
+        looks, bands, detectors = self.weights.shape
+        side_by_side = np.ascontiguousarray(self.weights.transpose(1, 0, 2)).reshape(bands, looks * detectors)
+        answers = np.empty((last - first, detectors), np.float32)
+        for begin in range(first, last, _BLOCK):
+            end = min(last, begin + _BLOCK)
+            frames = np.clip(np.arange(begin + OFFSETS[0], end + OFFSETS[-1]), 0, len(loud) - 1)
+            parts = (loud[frames] @ side_by_side).reshape(len(frames), looks, detectors)
+            block = answers[begin - first : end - first]
+            block[:] = -self.bias
+            for look, offset in enumerate(OFFSETS):
+                skip = offset - OFFSETS[0]
+                block += parts[skip : skip + end - begin, look]
+        return answers
 
     def only(self, detectors: NDArray[np.int64]) -> "Voices":
         """Return some of the detectors."""

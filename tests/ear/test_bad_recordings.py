@@ -78,9 +78,24 @@ def test_a_moment_of_sound_is_too_short(wav: Callable[..., Path]) -> None:
         listen(wav(noise(1)), ROUNDS)
 
 
-def test_noise_is_not_forced_onto_the_piece(wav: Callable[..., Path]) -> None:
+@pytest.mark.parametrize("piece", [hunting(), ROUNDS], ids=["hunting", "rounds"])
+def test_noise_is_not_forced_onto_the_piece(wav: Callable[..., Path], piece: Piece) -> None:
     with pytest.raises(NothingHeard):
-        listen(wav(noise(60)), hunting())
+        listen(wav(noise(40)), piece)
+
+
+def test_music_is_not_ringing(wav: Callable[..., Path]) -> None:
+    """Notes of a keyboard at an even pace: onsets, partials, a tempo, but no order that comes again."""
+    chance = np.random.default_rng(7)
+    time = np.arange(44_100) / 44_100
+    tune = np.zeros(44_100 * 42)
+    for note in range(130):
+        hz = 220 * 2 ** (chance.integers(0, 24) / 12)
+        sound = sum(np.sin(2 * np.pi * hz * h * time) / h for h in range(1, 7)) * np.exp(-3 * time)
+        begin = int(note * 0.3 * 44_100)
+        tune[begin : begin + len(time)] += sound
+    with pytest.raises(NothingHeard):
+        listen(wav(0.5 * tune / np.abs(tune).max()), hunting())
 
 
 def test_a_steady_tone_is_not_ringing(wav: Callable[..., Path]) -> None:

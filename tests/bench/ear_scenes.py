@@ -1,0 +1,224 @@
+"""Recordings with known times for the ear's benchmark: made-up bells, real bells, rooms, noise, recorders, ringing."""
+
+import os
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import av
+import numpy as np
+import soundfile
+import soxr
+from scipy.signal import butter, fftconvolve, sosfilt
+
+from judging.piece import SYMBOLS, Piece, read_piece
+from judging.sounding import ROOMS, Character, Mistake, Noise, human_log, ring, ring_of_bells
+from judging.striking.strike_log import StrikeLog
+
+RATE = 44_100
+REAL = Path(os.environ.get("EVENBLOW_BELLS", Path(__file__).parents[3] / "shared" / "bells"))
+_PEAL_MINUTES = {5: 155, 6: 165, 8: 178, 10: 190, 12: 198, 16: 230}
+
+
+@dataclass(frozen=True)
+class Scene:
+    """One kind of recording."""
+
+    name: str
+    bells: int = 8
+    bank: str = "made up"
+    spread_ms: float = 30.0
+    handstroke_gap: float = 1.0
+    pace: float = 1.0
+    drift: float = 0.002
+    room: str = "dry"
+    noise: str = "wind"
+    snr_db: float = 40.0
+    recorder: str = "clean"
+    ringing: str = "method"
+    opening: int = 6
+    hard: bool = False
+    mistakes: int = 0
+    follow: float = 0.3
+    lead_in_s: float | None = None
+    character: Character | None = field(default=None)
+
+    @property
+    def peal_minutes(self) -> float:
+        return self.pace * _PEAL_MINUTES.get(self.bells, 160 + 4 * self.bells)
+
+
+@dataclass(frozen=True)
+class Take:
+    """One recording: where it is, what should have been rung, and what was."""
+
+    path: Path
+    piece: Piece
+    true: StrikeLog
+    wrong_rows: tuple[int, ...] = ()
+
+
+def piece_of(scene: Scene, changes: int) -> Piece:
+    """What is rung, cut to so many changes."""
+    n = scene.bells
+    rounds = np.arange(1, n + 1, dtype=np.int8)
+    if scene.ringing == "rounds":
+        return Piece("rounds", np.tile(rounds, (changes, 1)))
+    if scene.ringing == "whole pull":
+        return Piece("a whole pull of rounds", np.tile(rounds, (2, 1)))
+    if scene.ringing == "queens":
+        queens = np.concatenate([rounds[::2], rounds[1::2]])
+        return Piece("queens", np.tile(queens, (changes, 1)))
+    if scene.ringing == "call changes":
+        rows = [rounds]
+        rng = np.random.default_rng(n)
+        for _ in range(max(3, changes // 8)):
+            row = rows[-1].copy()
+            place = int(rng.integers(1, n - 1))
+            row[place], row[place + 1] = row[place + 1], row[place]
+            rows.append(row)
+        return Piece("call changes", np.array(rows), free_lengths=True)
+    names = {4: "Minimus", 5: "Doubles", 6: "Minor", 7: "Triples", 8: "Major", 9: "Caters", 10: "Royal", 11: "Cinques"}
+    stage = names.get(n, "Maximus")
+    if n in (6, 8) and scene.ringing == "covered":
+        stage = names[n - 1]
+    text = f'piece = 1\nmethod = "Plain Bob {stage}"\ncalling = "pb"\nrepeat = {2 + changes // (2 * n)}\n'
+    if scene.ringing == "covered":
+        text += 'cover = "tenor"\n'
+    if n > 12:
+        last = SYMBOLS[n - 1]
+        notation = f"x1{last}" * (n // 2) + ",12"
+        text = f'piece = 1\nbells = {n}\nnotation = "{notation}"\ncalling = "p"\nrepeat = {1 + changes // (2 * n)}\n'
+    rows = read_piece(text, name=scene.name).rows
+    rung = [row for row in rows if (row != rounds).any()][:changes]
+    return Piece("plain bob", np.vstack([np.tile(rounds, (scene.opening, 1)), np.array(rung)]), scene.opening)
+
+
+def make(scene: Scene, seed: int, changes: int, folder: Path) -> Take:
+    """Ring a scene once."""
+    piece = piece_of(scene, changes)
+    rung = piece
+    rng = np.random.default_rng([seed, 7])
+    if piece.free_lengths:
+        rung = Piece(piece.title, np.repeat(piece.rows, 2 * rng.integers(2, 6, len(piece.rows)), axis=0))
+    wrong = []
+    for _ in range(scene.mistakes):
+        change = int(rng.integers(8, changes - 8))
+        row = rung.rows[rung.opening + change]
+        place = int(rng.integers(0, scene.bells - 1))
+        wrong.append(Mistake(change, (int(row[place]), int(row[place + 1])), int(rng.integers(1, 7))))
+    character = scene.character or Character(
+        spread_ms=scene.spread_ms, follow=scene.follow, pace_drift=scene.drift, slips=0.03, mistakes=tuple(wrong)
+    )
+    touch = human_log(rung, character, peal_minutes=scene.peal_minutes, handstroke_gap=scene.handstroke_gap, seed=seed)
+    noise = Noise(scene.noise, scene.snr_db) if scene.noise in ("wind", "street", "birds", "hiss") else Noise()
+    room = ROOMS["dry" if scene.room == "hall" else scene.room]
+    if scene.bank == "real":
+        samples, true = _ring_real(touch.log, touch.is_hand, scene, seed)
+    else:
+        bells = ring_of_bells(scene.bells, seed=seed + 100)
+        samples, true = ring(touch.log, bells, room, noise, seed=seed, is_hand=touch.is_hand, lead_in_s=scene.lead_in_s)
+    if scene.noise == "voices":
+        samples = _with_voices(samples, scene.snr_db)
+    path = record(samples, scene, folder / f"{scene.name.replace(' ', '-')}-{seed}")
+    return Take(path, piece, true, touch.wrong_rows)
+
+
+def _ring_real(log: StrikeLog, is_hand: np.ndarray, scene: Scene, seed: int) -> tuple[np.ndarray, StrikeLog]:
+    """Real bells: every blow with its own force, tilt and Doppler, and one to three bounces of the clapper."""
+    rng = np.random.default_rng([seed, 11])
+    times = log.times_s - log.times_s.min() + 2.0
+    out = np.zeros(int((times.max() + 4) * RATE))
+    room = _hall() if scene.room == "hall" else None
+    for time, bell, hand in zip(times, log.bells, is_hand, strict=True):
+        sound = _real_bell(int(bell) + (0 if scene.bells > 8 else int(12 - scene.bells) // 2))
+        sound = sound + rng.normal(0, 0.25) * np.diff(sound, prepend=0.0)
+        index = np.arange(len(sound))
+        until = np.minimum(index, 0.4 * RATE)
+        sound = np.interp(index + (0.003 if hand else -0.003) * until * (1 - until / (0.8 * RATE)), index, sound)
+        sound *= 10 ** (rng.normal(0, 2) / 20)
+        begin = round(time * RATE)
+        out[begin : begin + len(sound)] += sound[: len(out) - begin]
+        for _ in range(rng.integers(1, 4)):
+            later = begin + int(rng.uniform(0.04, 0.15) * RATE)
+            out[later : later + len(sound)] += 10 ** (rng.uniform(-25, -14) / 20) * sound[: max(0, len(out) - later)]
+    if room is not None:
+        out = fftconvolve(out, room)[: len(out)]
+    noise = rng.standard_normal(len(out)).cumsum()
+    noise = sosfilt(butter(1, 60, "high", fs=RATE, output="sos"), noise) + rng.standard_normal(len(out))
+    out += noise * _noise_gain(out, noise, scene.snr_db)
+    return out / np.abs(out).max() * 0.7, replace(log, times_s=times)
+
+
+def _noise_gain(signal: np.ndarray, noise: np.ndarray, snr_db: float) -> float:
+    band = butter(3, [400, 10_000], "bandpass", fs=RATE, output="sos")
+    ratio = np.square(sosfilt(band, signal)).mean() / np.square(sosfilt(band, noise)).mean()
+    return float(np.sqrt(ratio) * 10 ** (-snr_db / 20))
+
+
+_REAL: dict[int, np.ndarray] = {}
+
+
+def _real_bell(number: int) -> np.ndarray:
+    if number not in _REAL:
+        sound = soundfile.read(REAL / f"{number:02}.wav")[0].mean(axis=1)
+        treble = sosfilt(butter(4, [1000, 9000], "bandpass", fs=RATE, output="sos"), sound)
+        envelope = np.convolve(np.abs(treble), np.ones(22) / 22, mode="same")
+        first = int(np.argmax(envelope > 0.1 * envelope[: RATE // 2].max()))
+        sound = sound[first:].copy()
+        sound[-13_000:] *= np.linspace(1, 0, 13_000) ** 2
+        _REAL[number] = sound / np.abs(sound).max()
+    return _REAL[number]
+
+
+def _hall() -> np.ndarray:
+    response, rate = soundfile.read(REAL / "room.wav")
+    response = soxr.resample(response[:, 0], rate, RATE)
+    return response[int(np.abs(response).argmax()) :] / np.abs(response).max()
+
+
+def _with_voices(samples: np.ndarray, snr_db: float) -> np.ndarray:
+    talk = soundfile.read(REAL / "voices.ogg")[0].mean(axis=1)
+    talk = np.resize(talk, len(samples))
+    out = samples + talk * _noise_gain(samples, talk, snr_db)
+    return (out / np.abs(out).max() * 0.7).astype(np.float32)
+
+
+def record(samples: np.ndarray, scene: Scene, stem: Path) -> Path:
+    """Write samples as the scene's recorder would."""
+    kind = scene.recorder
+    if kind.startswith("mp3"):
+        return _encode(samples, stem.with_suffix(".mp3"), "libmp3lame", int(kind[3:] or 64) * 1000)
+    if kind == "m4a":
+        return _encode(samples, stem.with_suffix(".m4a"), "aac", 64_000)
+    rate = RATE
+    if kind == "phone":
+        sos = butter(2, [300, 7000], "bandpass", fs=RATE, output="sos")
+        samples = sosfilt(sos, samples)
+        level = np.sqrt(sosfilt(butter(1, 0.8, fs=RATE, output="sos"), samples**2).clip(1e-9))
+        samples = samples / (level + 0.05 * level.max()) * 0.15
+        rate = 16_000
+    elif kind == "clipped":
+        samples = np.clip(samples * 4 / np.abs(samples).max(), -1, 1)
+    elif kind == "8k":
+        rate = 8_000
+    elif kind == "96k":
+        rate = 96_000
+    if rate != RATE:
+        samples = soxr.resample(samples, RATE, rate)
+    path = stem.with_suffix(".wav")
+    soundfile.write(path, np.clip(samples, -1, 1), rate, subtype="PCM_16")
+    return path
+
+
+def _encode(samples: np.ndarray, path: Path, codec: str, bit_rate: int) -> Path:
+    with av.open(str(path), "w") as container:
+        stream = container.add_stream(codec, rate=RATE, layout="mono")
+        stream.bit_rate = bit_rate
+        for begin in range(0, len(samples), 1152):
+            block = samples[None, begin : begin + 1152].astype(np.float32)
+            frame = av.AudioFrame.from_ndarray(np.ascontiguousarray(block), format="fltp", layout="mono")
+            frame.sample_rate = RATE
+            frame.pts = begin
+            container.mux(stream.encode(frame))
+        container.mux(stream.encode(None))
+    return path
