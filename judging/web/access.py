@@ -206,10 +206,11 @@ EntryFilled = Annotated[StoredEntry, Depends(entry_filled)]
 
 
 def job_seen(number: Annotated[int, Path(ge=1, le=2**31)], session: Database, visitor: VisitorHere) -> StoredJob:
-    """Return a job of a contest that the visitor organises."""
+    """Return a job that hears a recording, of a contest that the visitor organises."""
     job = session.get(StoredJob, number)
     entry = session.get(StoredEntry, job.entry_id) if job is not None and job.entry_id is not None else None
-    if job is None or entry is None or not visitor.runs(session.get_one(StoredContest, entry.contest_id)):
+    is_run = entry is not None and visitor.runs(session.get_one(StoredContest, entry.contest_id))
+    if job is None or job.kind != "listen" or not is_run:
         raise HTTPException(404)
     return job
 

@@ -148,7 +148,7 @@ def bands_of(view: ContestView, session: Session) -> tuple[DeskBand, ...]:
     bands = []
     for entry in sorted(judged.day.entries, key=lambda entry: entry.number or 0):
         kept = stored[entry.id]
-        jobs = jobs_of(session, kept.id or 0)
+        jobs = [job for job in jobs_of(session, kept.id or 0) if job.kind == "listen"]
         address = view.names.address(entry.id)
         count = judged.outcome.counts.get(entry.id)
         bands.append(

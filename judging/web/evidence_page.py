@@ -183,5 +183,5 @@ def evidence_page(
         form=form_of(typed, hints=HINTS, error=error, fields=FIELDS),
         recordings=recordings_of(session, entry_id),
         log=strike_log_of(session, entry_id),
-        jobs=jobs_of(session, entry_id),
+        jobs=[job for job in jobs_of(session, entry_id) if job.kind == "listen"],
     )
