@@ -56,6 +56,8 @@ def lay(log: StrikeLog, piece: Piece) -> Rung:
     """
     if not len(log):
         raise NothingHeard("", "the strike log holds no blow: was the recording silent, or the wrong file chosen?")
+    if len(log) < 2:
+        raise NothingHeard("", "fewer than two blows were heard, so there is no rhythm to count by")
     if log.bells.max(initial=0) > piece.bells:
         raise NothingHeard(
             "",
