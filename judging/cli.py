@@ -116,7 +116,7 @@ def rank(
 ) -> None:
     """Rank a contest from its judges' sheets and strike logs; recordings are not listened to."""
     from judging.contest import judge_contest, result_document
-    from judging.jobs.contest_folder import read_folder
+    from judging.store.contest_folder import read_folder
 
     found = read_folder(folder)
     for entry in found.recordings:

@@ -6,10 +6,10 @@ from pathlib import Path
 
 from judging.contest import ContestDay, Outcome, judge_contest, result_document
 from judging.files import write_file
-from judging.jobs.contest_folder import read_folder
 from judging.jobs.hearing import hear
 from judging.jobs.workers import Progress
 from judging.papers.of_the_day import DayPapers
+from judging.store.contest_folder import read_folder
 from judging.striking import count_document, write_log
 
 
@@ -41,7 +41,7 @@ def judge_folder(folder: Path, *, out: Path, progress: Progress) -> Judged:
     Parameters
     ----------
     folder : Path
-        Of the shape in `judging.jobs.contest_folder`.
+        Of the shape in `judging.store.contest_folder`.
     out : Path
         Where the archive goes: the declared files again, ``logs/``, ``counts/``, ``papers/`` and ``result.json``.
         Written only once all of it is made.

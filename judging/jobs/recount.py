@@ -16,7 +16,7 @@ from typing import Any
 from judging.contest import judge_contest, result_document
 from judging.errors import InputError
 from judging.files import read_text
-from judging.jobs.contest_folder import read_folder
+from judging.store.contest_folder import read_folder
 
 #: A contest of a hundred bands holds fewer and smaller files than this, recordings apart.
 MOST_FILES = 10_000

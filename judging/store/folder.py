@@ -7,10 +7,10 @@ from pathlib import Path
 
 from sqlmodel import Session
 
-from judging.contest import Phase, read_comments, read_sheets
+from judging.contest import Phase
 from judging.errors import InputError
 from judging.files import read_bytes, read_text
-from judging.marks.values import Sheet
+from judging.store.contest_folder import LOG_SUFFIXES, PIECE_SUFFIXES, RECORDING_SUFFIXES, files_in, read_sheet_files
 from judging.store.contests import create_contest, set_order, set_phase
 from judging.store.days import draw_order, load_day
 from judging.store.engine import Store
@@ -19,9 +19,6 @@ from judging.store.lookups import entries_of
 from judging.store.recordings import Kept
 from judging.store.sheets import add_sheet
 from judging.store.tables import StoredEntry
-
-_LOG_SUFFIXES = (".csv", ".mid", ".midi")
-_COMMENTS = "-comments"
 
 
 def import_folder(store: Store, folder: Path, *, who: str, slug: str = "") -> int:
@@ -53,8 +50,11 @@ def import_folder(store: Store, folder: Path, *, who: str, slug: str = "") -> in
     if not folder.is_dir():
         raise InputError(str(folder), "is not a folder")
     rules_text, entries_text = read_text(folder / "rules.toml"), read_text(folder / "entries.toml")
-    pieces = {path.name: read_text(path) for path in _files(folder / "pieces", (".toml", ".txt"))}
-    recordings = {path.stem: (path.name, store.recordings.keep_file(path)) for path in _files(folder / "recordings")}
+    pieces = {path.name: read_text(path) for path in files_in(folder / "pieces", PIECE_SUFFIXES)}
+    recordings = {
+        path.stem: (path.name, store.recordings.keep_file(path))
+        for path in files_in(folder / "recordings", RECORDING_SUFFIXES)
+    }
     with store.write() as session:
         contest = create_contest(
             session, rules_text=rules_text, entries_text=entries_text, pieces=pieces, who=who, slug=slug
@@ -63,10 +63,10 @@ def import_folder(store: Store, folder: Path, *, who: str, slug: str = "") -> in
         entries = {entry.key: entry for entry in entries_of(session, contest_id)}
         most_log_bytes = store.settings.max_log_bytes
         _take_evidence(session, entries, folder, recordings, most_log_bytes=most_log_bytes, who=who)
-        sheets = _read_sheets(session, folder / "sheets", contest_id)
-        for sheet in sheets:
-            add_sheet(session, contest_id, sheet, who=who)
         day = load_day(session, contest_id)
+        sheets = read_sheet_files(folder / "sheets", day.rules, day.entries)
+        for sheet in sorted(sheets, key=lambda sheet: sheet.revision):
+            add_sheet(session, contest_id, sheet, who=who)
         if (folder / "order.txt").is_file():  # an archive's: bands may have changed places after the draw
             set_order(session, contest, read_text(folder / "order.txt").split(), who=who)
         elif day.rules.draw_seed:
@@ -95,48 +95,14 @@ def _take_evidence(
         if entry.consent != "refused":
             set_consent(session, entry, "given", who=who)
             add_recording(session, entry, kept, name=name, who=who)
-    for path in _files(folder / "logs", _LOG_SUFFIXES):
+    for path in files_in(folder / "logs", LOG_SUFFIXES):
         entry = _entry(entries, path.stem, path.name)
         add_strike_log(
             session, entry, data=read_bytes(path, most=most_log_bytes), name=path.name, origin="given", who=who
         )
 
 
-def _read_sheets(session: Session, folder: Path, contest_id: int) -> tuple[Sheet, ...]:
-    """Return all judges' sheets, versions of one judge's sheet in order."""
-    day = load_day(session, contest_id)
-    judges = {judge.id for judge in day.judges}
-    files = {path.stem: path for path in _files(folder, (".csv",))}
-    sheets: list[Sheet] = []
-    for judge, path in files.items():
-        if judge.endswith(_COMMENTS) and judge.removesuffix(_COMMENTS) in judges:
-            continue
-        if judge not in judges:
-            raise InputError(
-                path.name, f"there is no judge {judge} in rules.toml; the file is named after the judge's id"
-            )
-        comments_path = files.get(f"{judge}{_COMMENTS}")
-        comments = {} if comments_path is None else read_comments(read_text(comments_path), name=comments_path.name)
-        sheets += read_sheets(
-            read_text(path),
-            name=path.name,
-            judge=judge,
-            entries=day.entries,
-            rules=day.rules.marks.sheets,
-            comments=comments,
-        )
-    return tuple(sorted(sheets, key=lambda sheet: sheet.revision))
-
-
 def _entry(entries: dict[str, StoredEntry], key: str, name: str) -> StoredEntry:
     if key not in entries:
         raise InputError(name, f"there is no entry {key} in entries.toml; the file is named after the entry's id")
     return entries[key]
-
-
-def _files(folder: Path, suffixes: tuple[str, ...] = ()) -> list[Path]:
-    """Return a folder's files in order of name, hidden ones left out; none where there is no folder."""
-    if not folder.is_dir():
-        return []
-    paths = [path for path in sorted(folder.iterdir()) if path.is_file() and not path.name.startswith(".")]
-    return [path for path in paths if not suffixes or path.suffix.lower() in suffixes]

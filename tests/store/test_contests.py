@@ -286,7 +286,7 @@ def test_a_folder_is_taken_in_whole(store: Store, folder: Callable[[], Path]) ->
         ("logs/ash.csv", b"", r"ash\.csv"),
         ("recordings/ash.wav", b"", r"ash\.wav: is empty"),
         ("recordings/dale.wav", b"x", r"dale\.wav: there is no entry dale"),
-        ("sheets/c.csv", b"entry,total\nash,1\n", r"c\.csv: there is no judge c"),
+        ("sheets/c.csv", b"entry,total\nash,1\n", r"c\.csv: 'c' is no judge of rules"),
         ("sheets/a.csv", b"entry,total\ndale,1\n", r"a\.csv, line 2"),
         ("sheets/a.csv", b"entry,total\nash,minus one\n", r"a\.csv, line 2"),
     ],

@@ -32,6 +32,8 @@ from judging.marks.values import Sheet
 from judging.piece import Piece, piece_from_file
 from judging.striking import StrikeLog, read_log
 
+PIECE_SUFFIXES = frozenset({".toml", ".txt"})
+LOG_SUFFIXES = frozenset({".csv", ".mid", ".midi"})
 #: Suffixes of what a phone or a recorder makes.
 RECORDING_SUFFIXES = frozenset(
     {
@@ -112,7 +114,7 @@ def read_folder(folder: Path) -> ContestFolder:
     rules = read_rules(read_text(folder / "rules.toml"), name=str(folder / "rules.toml"))
     entries = read_entries(read_text(folder / "entries.toml"), name=str(folder / "entries.toml"), rules=rules)
     pieces = {
-        path.stem: piece_from_file(str(path), read_text(path)) for path in _files(folder / "pieces", {".toml", ".txt"})
+        path.stem: piece_from_file(str(path), read_text(path)) for path in files_in(folder / "pieces", PIECE_SUFFIXES)
     }
     day = ContestDay(
         rules=rules,
@@ -120,13 +122,13 @@ def read_folder(folder: Path) -> ContestFolder:
         judges=rules.judges,
         pieces=pieces,
         logs={},
-        sheets=_read_sheets(folder / "sheets", rules, entries),
+        sheets=read_sheet_files(folder / "sheets", rules, entries),
         order=_order(folder / "order.txt", entries, rules),
     )
     bells = {entry.id: piece_of(entry, day).bells for entry in entries}
     logs = {
         path.stem: read_log(read_bytes(path), name=str(path), bells=bells[path.stem])
-        for path in _named_after(bells, folder / "logs", {".csv", ".mid", ".midi"})
+        for path in _named_after(bells, folder / "logs", LOG_SUFFIXES)
     }
     recordings = {
         path.stem: path
@@ -137,7 +139,7 @@ def read_folder(folder: Path) -> ContestFolder:
         folder / "rules.toml",
         folder / "entries.toml",
         *(path for path in (folder / "order.txt",) if path.is_file()),
-        *(path for part in ("pieces", "sheets", "logs") for path in _listed(folder / part)),
+        *(path for part in ("pieces", "sheets", "logs") for path in _all_files(folder / part)),
     )
     return ContestFolder(replace(day, logs=logs), recordings, declared)
 
@@ -153,9 +155,29 @@ def _order(path: Path, entries: tuple[Entry, ...], rules: RuleSet) -> tuple[str,
     return order
 
 
-def _read_sheets(folder: Path, rules: RuleSet, entries: tuple[Entry, ...]) -> tuple[Sheet, ...]:
+def read_sheet_files(folder: Path, rules: RuleSet, entries: tuple[Entry, ...]) -> tuple[Sheet, ...]:
+    """Every sheet of every judge.
+
+    Parameters
+    ----------
+    folder : Path
+        ``sheets/``; may be missing.
+    rules : RuleSet
+        Names the judges and says what a figure may be.
+    entries : tuple of Entry
+        Who may have a sheet.
+
+    Returns
+    -------
+    tuple of Sheet
+
+    Raises
+    ------
+    InputError
+        Naming file and line.
+    """
     sheets: list[Sheet] = []
-    files = {path.stem: path for path in _files(folder, {".csv"})}
+    files = {path.stem: path for path in files_in(folder, frozenset({".csv"}))}
     judges = {judge.id for judge in rules.judges}
     for stem, path in files.items():
         judge = stem.removesuffix("-comments")
@@ -176,8 +198,26 @@ def _read_sheets(folder: Path, rules: RuleSet, entries: tuple[Entry, ...]) -> tu
     return tuple(sheets)
 
 
-def _files(folder: Path, suffixes: frozenset[str] | set[str]) -> list[Path]:
-    found = _listed(folder)
+def files_in(folder: Path, suffixes: frozenset[str]) -> list[Path]:
+    """Files of a folder in order of name, hidden ones left out.
+
+    Parameters
+    ----------
+    folder : Path
+        May be missing.
+    suffixes : frozenset of str
+        What belongs there.
+
+    Returns
+    -------
+    list of Path
+
+    Raises
+    ------
+    InputError
+        For a file that does not belong there, or two that differ only by suffix.
+    """
+    found = _all_files(folder)
     for path in found:
         if path.suffix.lower() not in suffixes:
             raise InputError(str(path), f"is none of {', '.join(sorted(suffixes))}; does it belong in this folder?")
@@ -188,14 +228,14 @@ def _files(folder: Path, suffixes: frozenset[str] | set[str]) -> list[Path]:
     return found
 
 
-def _listed(folder: Path) -> list[Path]:
+def _all_files(folder: Path) -> list[Path]:
     if not folder.is_dir():
         return []
     return sorted(path for path in folder.iterdir() if path.is_file() and not path.name.startswith("."))
 
 
-def _named_after(entries: Collection[str], folder: Path, suffixes: frozenset[str] | set[str]) -> Iterator[Path]:
-    for path in _files(folder, suffixes):
+def _named_after(entries: Collection[str], folder: Path, suffixes: frozenset[str]) -> Iterator[Path]:
+    for path in files_in(folder, suffixes):
         if path.stem not in entries:
             raise InputError(str(path), f"is named after no entry of entries.toml ({', '.join(sorted(entries))})")
         yield path
