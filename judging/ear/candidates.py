@@ -17,6 +17,8 @@ _CHOICES = 6
 _REACH = 1.25
 #: What a stronger other bell within 15 ms takes from a peak.
 _RIVALRY = 0.6
+#: A bell answers where its detector reaches this share of a usual answer.
+_ANSWERS = 0.3
 #: Answers to a bell's own blows: a usual one is 1, with this spread; and how much evidence one blow can be.
 _SPREAD, _MOST = 0.45, 10.0
 #: What it costs to say that a bell was silent in a row, in natural-log units.
@@ -38,11 +40,14 @@ class Candidates:
         Height of the peak, where a usual blow's is 1.
     worth : ndarray of float64, shape (rows, bells, choices)
         Evidence for a blow against none, in natural-log units.
+    alone : ndarray of bool, shape (rows, bells, choices)
+        Whether no other bell answers there.
     """
 
     times_s: NDArray[np.float64]
     height: NDArray[np.float64]
     worth: NDArray[np.float64]
+    alone: NDArray[np.bool_]
 
 
 def candidates(
@@ -67,6 +72,7 @@ def candidates(
     times = np.full((len(rows), bells, _CHOICES + 1), np.nan)
     height = np.zeros(times.shape)
     worth = np.full(times.shape, NEVER)
+    alone = np.zeros(times.shape, bool)
     worth[:, :, -1] = _SILENCE
     rival = _strongest_rival(answers)
     highest = maximum_filter1d(answers, 2 * _APART + 1, axis=0)
@@ -90,8 +96,9 @@ def candidates(
         kept = np.argsort(-here, axis=1, kind="stable")[:, :_CHOICES]
         worth[:, bell, :-1] = np.take_along_axis(here, kept, axis=1)
         times[:, bell, :-1] = np.take_along_axis(np.where(inside, when[near], np.nan), kept, axis=1)
+        alone[:, bell, :-1] = np.take_along_axis(rival[peak, bell][near] < _ANSWERS, kept, axis=1)
         height[:, bell, :-1] = np.take_along_axis(np.where(inside, tall[near], 0.0), kept, axis=1)
-    return Candidates(times, height, worth)
+    return Candidates(times, height, worth, alone)
 
 
 def _evidence(height: NDArray[np.float64], noise: float) -> NDArray[np.float64]:
@@ -104,8 +111,8 @@ def _evidence(height: NDArray[np.float64], noise: float) -> NDArray[np.float64]:
 
 
 def noise_of(found: Candidates, chosen: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Usual height of each bell's peaks that were not chosen as blows; shape (bells,)."""
-    height = found.height.copy()
+    """Usual height of each bell's peaks, alone, that were not chosen as blows; shape (bells,)."""
+    height = np.where(found.alone, found.height, 0.0)
     np.put_along_axis(height, chosen[:, :, None], 0.0, axis=2)
     noise = np.full(height.shape[1], FIRST_NOISE)
     for bell in range(len(noise)):

@@ -16,11 +16,13 @@ from judging.ear.pace import Rows
 
 #: Places moved from one row to the next, and how often; anything else happens too, seldom.
 _MOVES = ((-2, 0.05), (-1, 0.3), (0, 0.3), (1, 0.3), (2, 0.05))
-_SELDOM = 0.003
+_SELDOM = 0.005
 #: How far a blow strays from its place, in gaps, before that is known; and its limits.
 _STRAY, _LEAST_STRAY, _MOST_STRAY = 0.25, 0.15, 0.45
+#: Share of blows that slip, and how much further they stray.
+_SLIPS = 0.08, 3.0
 #: How far a blow may lie outside its row (standard deviation, in gaps).
-_EDGE = 0.35
+_EDGE = 0.6
 _FEWEST_ROWS = 4
 
 Floats = NDArray[np.float64]
@@ -147,7 +149,10 @@ def _beliefs(found: Candidates, rows: Rows, prior: Prior) -> tuple[Floats, Float
     known = np.zeros(place.shape)
     trust = np.zeros(count)
     if prior.places is not None and prior.trust is not None:
-        known = np.nan_to_num(np.exp(-0.5 * ((place - prior.places[:, :, None]) / prior.stray) ** 2))
+        astray = (place - prior.places[:, :, None]) / prior.stray
+        share, wider = _SLIPS
+        known = (1 - share) * np.exp(-0.5 * astray**2) + share * np.exp(-0.5 * (astray / wider) ** 2)
+        known = np.nan_to_num(known)
         trust = prior.trust
     value[0, :, :-1] += np.log(trust[0] * known[0] + (1 - trust[0]) / bells + _SELDOM / bells)[:, :-1]
     moved = place[1:, :, None, :] - place[:-1, :, :, None]
@@ -176,7 +181,7 @@ def stray_of(walk: Walk, rows: Rows, places: NDArray[np.int64]) -> float:
     return float(np.clip(1.48 * np.median(near), _LEAST_STRAY, _MOST_STRAY)) if len(near) else _STRAY
 
 
-def refit(walk: Walk, rows: Rows) -> Rows:
+def refit(walk: Walk, rows: Rows, places: NDArray[np.int64]) -> Rows:
     """Rows again, from the decoded blows.
 
     A row begins where the middle of its blows says; beginnings are smoothed from whole pull to whole pull, each stroke
@@ -188,14 +193,20 @@ def refit(walk: Walk, rows: Rows) -> Rows:
         Decoded over ``rows``.
     rows : Rows
         Whole pulls, so an even number of rows.
+    places : ndarray of int64, shape (rows, bells)
+        Where the piece places each bell; where the row was rung otherwise, the order rung serves instead.
     """
     silent = np.isnan(walk.times_s)
     rank = np.argsort(np.argsort(np.where(silent, np.inf, walk.times_s), axis=1, kind="stable"), axis=1)
-    begun = walk.times_s - rank * rows.gaps_s[:, None]
-    heard = np.minimum(walk.height, 1.0).sum(axis=1) / silent.shape[1]
-    start = rows.starts_s.copy()
+    ways = np.stack([walk.times_s - place * rows.gaps_s[:, None] for place in (places, rank)])
     some = ~silent.all(axis=1)
-    start[some] = np.nanmedian(begun[some], axis=1)
+    middle = np.zeros(ways.shape[:2])
+    middle[:, some] = np.nanmedian(ways[:, some], axis=2)
+    astray = np.full(middle.shape, np.inf)
+    astray[:, some] = np.nanmedian(np.abs(ways[:, some] - middle[:, some, None]), axis=2)
+    begun = np.where(astray[0] <= astray[1], middle[0], middle[1])
+    heard = np.minimum(walk.height, 1.0).sum(axis=1) / silent.shape[1]
+    start = np.where(some, begun, rows.starts_s)
     for stroke in (0, 1):
         start[stroke::2] = _smooth(start[stroke::2], heard[stroke::2] ** 2 + 1e-3)
     if len(rows) <= _FEWEST_ROWS:

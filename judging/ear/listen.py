@@ -163,7 +163,7 @@ def _decode(loud: NDArray[np.float32], rises: NDArray[np.float32], start: Start,
         if turn == 0:
             check_ringing(name, piece, start, walk, beside, learnt)
         places = np.argsort(piece.rows[beside.row], axis=1)
-        rows = refit(walk, rows)
+        rows = refit(walk, rows, places)
         prior = Prior(places, beside.trust(), stray_of(walk, rows, places), noise=walk.noise)
         school = school or School(loud, frames)
         heights = np.clip(walk.height, 0.2, 1.0)
