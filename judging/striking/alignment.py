@@ -140,8 +140,8 @@ def _whole_rows_over(blows: Ints, rows: int, times: Floats, laid: Ints) -> int:
     """
     width = laid.shape[1]
     by_blows: int = round(len(blows) / width - rows)
-    whole = laid[(laid >= 0).all(axis=1), 0]
-    row_s = float(np.median(np.diff(times[whole]))) if len(whole) > 1 else 0.0
+    whole = laid[(laid >= 0).all(axis=1), 0]  # by whole pulls, for a row into handstroke is longer
+    row_s = float(np.median(times[whole[2:]] - times[whole[:-2]])) / 2 if len(whole) > 2 else 0.0
     if by_blows == 0 or row_s <= 0:
         return by_blows
     elapsed_s = float(times[blows[-1] + 1] - times[blows[0]])
@@ -187,7 +187,9 @@ def _laid_again(bells: Ints, times: Floats, rows: Ints, place: Ints, hand: NDArr
     due, gap = timed
     laid = laid.copy()
     index = np.flatnonzero(rung)
-    wrong = ~right[index].all(axis=1)
+    last = np.maximum.accumulate(laid[index].max(axis=1))
+    beside = np.diff(laid[index].min(axis=1, initial=len(bells), where=laid[index] >= 0), append=last[-1] + 1) != width
+    wrong = ~right[index].all(axis=1) | beside
     spread = np.convolve(np.concatenate([[0], wrong, [0]]), np.ones(3), "same")[1:-1] > 0  # a row to either side
     cuts = np.flatnonzero(np.diff(np.concatenate([[0], spread, [0]])))
     for first, end in cuts.reshape(-1, 2).tolist():
@@ -231,5 +233,7 @@ def _due(
             lengths[hand[1:] == stroke] = np.median(steps[same])
     clock = np.concatenate([[0.0], np.cumsum(lengths)])
     at = clock + np.interp(np.arange(len(laid)), good, middles - clock[good])
-    pace = np.gradient(at) / np.gradient(clock)
-    return at[:, None] + (place - middle) * gap * pace.clip(0.7, 1.4)[:, None], gap
+    pace = np.diff(at) / np.diff(clock)
+    pace = np.where(np.abs(pace - 1) < 0.3, pace, 1.0)  # a step that is no pace is a stop, or rows left out
+    pace = (np.append(pace, 1.0) + np.append(1.0, pace)) / 2
+    return at[:, None] + (place - middle) * gap * pace[:, None], gap

@@ -13,8 +13,8 @@ Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
 #: Prices. A wrong bell twice, and its time, cost less than a missing blow and an extra one: exchanged bells keep their
-#: places. Beyond the ends of the ringing blows and places are nearly free.
-WRONG, UNKNOWN, MISSING, EXTRA, OUTSIDE = 0.6, 0.2, 1.2, 1.2, 0.2
+#: places. Beyond the ends of the ringing blows and places cost less.
+WRONG, UNKNOWN, MISSING, EXTRA, OUTSIDE = 0.6, 0.2, 1.2, 1.2, 0.65
 
 #: Price of a blow by the square of its distance from its time in gaps, and the most that its time can cost.
 LATE, LATE_MOST = 1.5, 0.9

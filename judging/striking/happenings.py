@@ -149,13 +149,10 @@ def _missing_rows(rung: Rung) -> Iterator[Event]:
         changes = int(piece.is_change[first : last + 1].sum())
         if last < rows[0]:
             if changes:
-                yield Event(
-                    "missing rows",
-                    first,
-                    last,
-                    (),
-                    f"The log begins at {row_name(piece, last + 1)}: {changes} changes before it",
+                sentence = (
+                    f"The log begins at {row_name(piece, last + 1)}, with {changes} {_changes(changes)} before it"
                 )
+                yield Event("missing rows", first, last, (), sentence)
         elif first > rows[-1]:
             if changes:
                 sentence = f"The ringing ended after {row_name(piece, first - 1)}, {changes} {_changes(changes)} short"

@@ -33,6 +33,9 @@ RIGHT_AT_FIRST = 24
 #: ... or where exchanging bells throughout makes this share of the blows right.
 EXCHANGED_SHARE = 0.85
 
+#: Blows before the piece are opening rounds, and a log nothing but rounds, where this share of them goes round.
+OPENING, ONLY_ROUNDS = 0.5, 0.9
+
 
 def lay(log: StrikeLog, piece: Piece) -> Rung:
     """Blows of a log laid on the places of a piece.
@@ -95,7 +98,7 @@ def _laid(log: StrikeLog, piece: Piece) -> tuple[NDArray[np.int64], Piece, int]:
     changing = not (piece.rows == piece.rows[0]).all()
     width = len(np.setdiff1d(bells[bells > 0], [])) if bells.all() else piece.bells
     before = round(first / width) if changing else 0
-    if before == 0 or not _is_opening(bells[:first], opening_row):
+    if before == 0 or _goes_round(bells[:first], opening_row) < OPENING:
         return strike, piece, 0
     longer = replace(
         piece,
@@ -106,12 +109,12 @@ def _laid(log: StrikeLog, piece: Piece) -> tuple[NDArray[np.int64], Piece, int]:
     return align(bells, log.times_s, longer.rows.astype(np.int64), longer.is_hand), longer, before
 
 
-def _is_opening(bells: NDArray[np.int64], row: NDArray[np.int8]) -> bool:
-    """Whether the blows go round in the order of the row, for the most part."""
+def _goes_round(bells: NDArray[np.integer], row: NDArray[np.int8]) -> float:
+    """Share of blows that follow each other as in the row rung over and over."""
     after = np.zeros(17, dtype=np.int64)
     after[row] = np.roll(row, -1)
     known = (bells[:-1] > 0) & (bells[1:] > 0)
-    return not known.any() or bool((after[bells[:-1]] == bells[1:])[known].mean() > 0.5)
+    return float((after[bells[:-1]] == bells[1:])[known].mean()) if known.any() else 1.0
 
 
 def _refuse_another_piece(log: StrikeLog, rung: Rung) -> None:
@@ -137,6 +140,8 @@ def _refuse_another_piece(log: StrikeLog, rung: Rung) -> None:
         return
     if np.cumprod(right[rows]).sum() >= RIGHT_AT_FIRST:
         return
+    if _goes_round(log.bells, piece.rows[0]) > ONLY_ROUNDS:
+        raise NothingHeard("", f"only rounds were heard: the changes of {title} never begin")
     share = (rung.bells == piece.rows)[known & changes[:, None]].mean()
     raise NothingHeard(
         "",

@@ -64,17 +64,27 @@ def chain_of_runs(bells: Ints, rows: Ints) -> list[Run]:
         seeds = run.rows - 1
         best, source = float(seeds), -1
         for earlier, before in enumerate(runs[:index]):
-            blow, row = before.after(width)
-            if blow <= run.blow and row <= run.row and score[earlier] - JUMP + seeds > best:
-                best, source = score[earlier] - JUMP + seeds, earlier
+            shared = _shared_rows(before, run, width)
+            if shared < seeds and before.row < run.row and score[earlier] - JUMP + seeds - shared > best:
+                best, source = score[earlier] - JUMP + seeds - shared, earlier
         score.append(best)
         came.append(source)
     at = int(np.argmax(score)) if runs else -1
-    chain = []
+    chain: list[Run] = []
     while at >= 0:
         chain.append(runs[at])
         at = came[at]
-    return _lengthened(chain[::-1], bells, rows)
+    apart: list[Run] = []
+    for run in chain[::-1]:
+        shared = _shared_rows(apart[-1], run, width) if apart else 0
+        apart.append(Run(run.blow + shared * width, run.row + shared, run.rows - shared))
+    return _lengthened(apart, bells, rows)
+
+
+def _shared_rows(before: Run, after: Run, width: int) -> int:
+    """Rows at the beginning of a run whose blows or rows an earlier run has already."""
+    blow, row = before.after(width)
+    return max(0, row - after.row, -((after.blow - blow) // width))
 
 
 def straight_run(bells: Ints, rows: Ints) -> Run | None:
