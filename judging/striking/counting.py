@@ -54,7 +54,7 @@ def count_striking(log: StrikeLog, piece: Piece, rules: CountingRules = _DEFAULT
 
     marked = rules.marked.rows(rung.piece)
     judged = marked & rung.is_rung
-    far = levels(rung, rhythm, found, rules)
+    far = levels(rung, rhythm, found, rules, judged)
     faults = charged_faults(rung, rhythm, found, far, rules, judged)
     charge = np.zeros(rung.times_s.shape)
     for fault in faults:

@@ -22,6 +22,7 @@ class Told:
     late_ms: list[list[float]]
     before: list[list[float]]
     after: list[list[float]]
+    gap_ms: list[float]
     hand: list[bool]
     opening: int
 
@@ -43,6 +44,7 @@ class Told:
             late_ms=found.ms.tolist(),
             before=before.tolist(),
             after=after.tolist(),
+            gap_ms=(rhythm.gap_s * 1000).tolist(),
             hand=rung.piece.is_hand.tolist(),
             opening=rung.piece.opening,
         )
@@ -90,12 +92,26 @@ def fault_sentence(told: Told, row: int, column: int, kind: FaultKind) -> str:
     bell, due, own = told.bells[row][column], told.expected[row][column], told.own_ms[row][column]
     who = str(bell) if bell == due else f"{bell}, in {due}'s place,"
     verb = "led" if column == 0 else "struck"
+    if bell != due and (blame := _other_bell(told, row, column)) is not None:
+        return f"{where}: {bell} struck in {due}'s place, for {due} came {blame}"
     late, further = own > 0, abs(told.late_ms[row][column]) - abs(own) > 1
     if further:
         how = f"fell a further {own:.0f} ms behind" if late else f"went a further {-own:.0f} ms ahead"
     else:
         how = f"{verb} {abs(own):.0f} ms {'late' if late else 'early'}"
     return f"{where}: {who} {how}{_effect(told, row, column, kind, late=late)}"
+
+
+def _other_bell(told: Told, row: int, column: int) -> str | None:
+    """How far out the bell due here was, where it was further from its own time than the bell that struck here."""
+    bells, expected, gap = told.bells[row], told.expected[row], told.gap_ms[row]
+    bell, due = bells[column], expected[column]
+    if due not in bells:
+        return None
+    struck, own = bells.index(due), expected.index(bell)
+    theirs = told.late_ms[row][struck] + (struck - column) * gap
+    ours = told.late_ms[row][column] + (column - own) * gap
+    return f"{abs(theirs):.0f} ms {'late' if theirs > 0 else 'early'}" if abs(theirs) > abs(ours) else None
 
 
 def _effect(told: Told, row: int, column: int, kind: FaultKind, *, late: bool) -> str:

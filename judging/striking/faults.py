@@ -33,7 +33,7 @@ class Levels:
     doubtful : ndarray of bool, shape (R, n)
         Where twice the spread of the time straddles a line.
     silent : ndarray of bool, shape (R, n)
-        Where a bell was not heard that was heard (or not due) in the row before.
+        Where a bell was not heard, the first row of each silence only.
     """
 
     level: NDArray[np.int64]
@@ -42,7 +42,7 @@ class Levels:
     silent: NDArray[np.bool_]
 
 
-def levels(rung: Rung, rhythm: Rhythm, found: Deviations, rules: CountingRules) -> Levels:
+def levels(rung: Rung, rhythm: Rhythm, found: Deviations, rules: CountingRules, judged: NDArray[np.bool_]) -> Levels:
     """Level, clash and doubt of each blow.
 
     Parameters
@@ -51,6 +51,8 @@ def levels(rung: Rung, rhythm: Rhythm, found: Deviations, rules: CountingRules) 
         What was rung, the steady ringing, and the deviations.
     rules : CountingRules
         Tolerance bands, and how doubt counts.
+    judged : ndarray of bool, shape (R,)
+        Which rows are marked.
 
     Returns
     -------
@@ -67,7 +69,7 @@ def levels(rung: Rung, rhythm: Rhythm, found: Deviations, rules: CountingRules) 
     clash = _clashes(rung, rhythm, found, rules.bands)
     if rules.doubtful == "leave out":
         level, clash = np.where(doubtful, 0, level), clash & ~doubtful
-    return Levels(np.where(clash, 3, level), clash, doubtful, _silent(rung))
+    return Levels(np.where(clash, 3, level), clash, doubtful, _silent(rung, judged))
 
 
 def charged_faults(
@@ -145,14 +147,15 @@ def _blame(
     return causes
 
 
-def _silent(rung: Rung) -> NDArray[np.bool_]:
-    """Places of bells not heard, the first of each silence only: one cause, one fault."""
+def _silent(rung: Rung, judged: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Places of bells not heard, the first of each silence that is marked, or just the first: one cause, one fault."""
     missing = (rung.strike < 0) & rung.is_rung[:, None]
     if not missing.any():
         return missing
     first = missing.copy()
     for row, column in np.argwhere(missing).tolist():
-        if row and (missing[row - 1] & (rung.piece.rows[row - 1] == rung.piece.rows[row, column])).any():
+        before = missing[row - 1] & (rung.piece.rows[row - 1] == rung.piece.rows[row, column])
+        if row and before.any() and judged[row - 1] == judged[row]:
             first[row, column] = False
     return first
 

@@ -59,20 +59,17 @@ def _way(matches: NDArray[np.bool_]) -> NDArray[np.int64]:
     """Row of the piece at each found row, never going back, that agrees with most of them."""
     count, rows = matches.shape
     index = np.arange(rows)
-    score = np.where(matches[0], 1.0, 0.0) - LEFT_OUT * index
+    score = matches[0] - LEFT_OUT * index
     came = np.empty((count, rows), dtype=np.int64)
     for step in range(1, count):
-        ahead = score + LEFT_OUT * index  # as the running best of reaching each row by leaving some out
+        # From row e to row j, j - e - 1 rows are left out: the best e has the most score + price · e.
+        ahead = score + LEFT_OUT * index
         best = np.maximum.accumulate(ahead)
         source = np.maximum.accumulate(np.where(ahead == best, index, 0))
-        skipping = best - LEFT_OUT * np.maximum(index - 1, 0)
-        skip_from = source
-        skipped = np.concatenate([[-np.inf], skipping[:-1] - 0.0])
-        skipped = np.concatenate([[-np.inf], best[:-1] - LEFT_OUT * (index[1:] - 1)])
-        from_skip = np.concatenate([[0], skip_from[:-1]])
-        stays = score >= skipped
-        came[step] = np.where(stays, index, from_skip)
-        score = np.where(stays, score, skipped) + matches[step]
+        moved = np.append(-np.inf, best[:-1] - LEFT_OUT * index[:-1])
+        stays = score >= moved
+        came[step] = np.where(stays, index, np.append(0, source[:-1]))
+        score = np.where(stays, score, moved) + matches[step]
     at = np.empty(count, dtype=np.int64)
     at[-1] = int(score.argmax())
     for step in range(count - 1, 0, -1):

@@ -14,8 +14,12 @@ UNEVEN_PACE = 0.03
 #: Rows on each side of a change of pace that smooth its picture.
 BESIDE = 3
 
-#: Share of the bell before's lateness that must surely be taken on, and pairs of blows that say so.
-TAKEN_ON, PAIRS = 0.2, 40
+#: Share of the bell before's lateness that must surely be taken on, and how many blows that were out by so much (in
+#: gaps) must have gone before: one great slip carried on is no habit.
+TAKEN_ON, OUT_BEFORE, OUT_GAPS = 0.2, 8, 0.1
+
+#: A blow further out than this counts as this far, in gaps.
+MOST_OUT = 0.5
 
 #: Prior spread of the share taken on: it pulls what few blows say towards nothing. Chosen on simulated bands.
 SHARE_PRIOR = 0.25
@@ -67,16 +71,14 @@ def passing_on(count: Count, there: NDArray[np.bool_]) -> Iterator[Habit]:
     here, before = late[:, 1:], late[:, :-1]
     pairs = ~np.isnan(here) & ~np.isnan(before)
     bell = count.rung.bells[:, 1:][pairs].astype(np.int64)
-    x, y = np.clip(before[pairs], -0.5, 0.5), np.clip(here[pairs], -0.5, 0.5)
-    if len(x) < PAIRS:
-        return
-    noise = float(np.var(y))
+    x, y = (np.clip(blows[pairs], -MOST_OUT, MOST_OUT) for blows in (before, here))
+    noise = max(float(np.var(y)), OUT_GAPS**2 / 4)
     weight = np.bincount(bell, x * x) + noise / SHARE_PRIOR**2
     share, error = np.bincount(bell, x * y) / weight, np.sqrt(noise / weight)
-    blows = np.bincount(bell)
-    for which in np.flatnonzero((blows >= PAIRS) & (share - 2 * error > TAKEN_ON)).tolist():
+    often = np.bincount(bell, np.abs(x) >= OUT_GAPS) >= OUT_BEFORE
+    for which in np.flatnonzero(often & (share - 2 * error > TAKEN_ON)).tolist():
         low, high = 100 * (share[which] - 2 * error[which]), 100 * (share[which] + 2 * error[which])
-        rows = np.flatnonzero(((count.rung.bells[:, 1:] == which) & pairs & (np.abs(here) > 0.1)).any(axis=1))
+        rows = np.flatnonzero(((count.rung.bells[:, 1:] == which) & pairs & (np.abs(here) > OUT_GAPS)).any(axis=1))
         yield Habit(
             (which,),
             f"{which} goes with the bell before when that is late or early, by {low:.0f} to {high:.0f} % of it",

@@ -39,14 +39,14 @@ DRIFT, DRIFT_FACTOR = 0.004, 2.5
 SLACK = 0.002
 
 #: Spread below which more exactness is not looked for, in gaps.
-LEAST_SPREAD = 0.002
+LEAST_SPREAD = 0.01
 
 #: A row that starts this share of a row away from where it is due follows a pause, not a change of pace.
 PAUSE_ROWS = 0.6
 
 #: A row is held up (or hurried) when its start is so many standard errors, and so many gaps, from where it is due.
-#: A hundred normal pieces of 120 rows hold fewer than one such row by chance.
-HELD_SURE, HELD_GAPS = 4.5, 0.15
+#: Forty normal pieces of 120 rows on six, eight and twelve hold none by chance (bench).
+HELD_SURE, HELD_GAPS = 3.7, 0.15
 
 #: Mean of a bell's (or place's) blows, in spreads of all such means, from which it counts for less.
 HABIT = 2.0
@@ -55,7 +55,7 @@ HABIT = 2.0
 FULL_OPEN_LEAD = 1.0
 
 #: Rounds of learning (spread, habits, drift, held rows), and steps within one.
-TURNS, STEPS, LAST_STEPS = 4, 4, 40
+TURNS, STEPS, LAST_STEPS = 5, 3, 40
 
 #: Drifts tried in each round, beside the last one found; and the least and the greatest believed.
 TRIED = np.array([0.25, 0.5, 1.0, 2.0, 4.0])
@@ -154,7 +154,9 @@ def fit_rhythm(rung: Rung, *, handstroke_gap: float | None = None) -> Rhythm:
         weights = present * sigma**2 / (sigma**2 + spread**2) * _habit_weights(left, present, groups, sigma)
         terms = replace(terms, weights=weights, spread=sigma)
         if turn < TURNS - 1:
-            terms = replace(terms, tie=_let_go(grid, terms), drift=_likeliest_drift(grid, terms))
+            if turn:  # not before it is known how the pace drifts
+                terms = replace(terms, tie=_let_go(grid, terms))
+            terms = replace(terms, drift=_likeliest_drift(grid, terms))
     grid = steadiest(grid, terms, steps=LAST_STEPS)
     errors, handstroke_error = _standard_errors(grid, terms)
     pauses = np.concatenate([[False], tied == 0])

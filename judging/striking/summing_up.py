@@ -65,9 +65,10 @@ def summing_up(count: Count) -> str:
         sentences.append(f"{good[0].sentence}.")
     if work:
         saves = f" ({faults_in_words(work[0].saves)} would be saved)" if work[0].saves else ""
-        sentences.append(f"First to work on: {work[0].sentence}{saves}.")
+        sentences.append(f"First to work on: {work[0].sentence[0].lower()}{work[0].sentence[1:]}{saves}.")
     elif count.total:
-        sentences.append("No one habit stands out, so the thing to work on is listening, all together.")
+        worst = max(count.faults, key=lambda fault: (fault.charge, abs(fault.own_ms)))
+        sentences.append(f"No one habit stands out; first to listen to again: {worst.sentence}.")
     return " ".join(sentences)
 
 
