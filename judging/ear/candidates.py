@@ -24,7 +24,7 @@ _SPREAD, _MOST = 0.45, 10.0
 #: What it costs to say that a bell was silent in a row, in natural-log units.
 _SILENCE = -3.0
 #: Usual height of peaks that are no blows, before any have been told apart, and its limits.
-FIRST_NOISE, _LEAST_NOISE, _MOST_NOISE = 0.08, 0.05, 0.16
+FIRST_NOISE, _LEAST_NOISE, _MOST_NOISE = 0.08, 0.04, 0.16
 NEVER = -1e3
 
 
@@ -118,7 +118,7 @@ def noise_of(found: Candidates, chosen: NDArray[np.int64]) -> NDArray[np.float64
     for bell in range(len(noise)):
         others = height[:, bell][height[:, bell] > 0]
         if len(others):
-            noise[bell] = others.mean()
+            noise[bell] = others.mean() - _FAINT
     within: NDArray[np.float64] = np.clip(noise, _LEAST_NOISE, _MOST_NOISE)
     return within
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from judging import __version__
 from judging.ear.beside import lay_beside
 from judging.ear.decode import Sound, decode
-from judging.ear.doubt import quality_notes, spreads_ms
+from judging.ear.doubt import label_is_known, quality_notes, spreads_ms
 from judging.ear.features import FRAME_S, band_energy, loudness, onsets
 from judging.ear.follow import Prior, Walk, follow, refit, stray_of
 from judging.ear.pace import find_paces, follow_whole_rows, steady_out
@@ -198,12 +198,14 @@ def _log(sound: Sound, walk: Walk) -> tuple[StrikeLog, list[str]]:
     spreads: list[NDArray[np.float64]] = []
     names: list[NDArray[np.int8]] = []
     for bell in np.flatnonzero(heard.any(axis=0)):
-        fit = fine_times(sound.samples, walk.times_s[heard[:, bell], bell])
+        mine = heard[:, bell]
+        fit = fine_times(sound.samples, walk.times_s[mine, bell])
+        margin = walk.margin[mine, bell]
         times.append(fit.times_s)
-        spreads.append(spreads_ms(fit.likeness))
-        names.append(np.full(len(fit.times_s), bell + 1, np.int8))
+        spreads.append(spreads_ms(fit, margin))
+        names.append(np.where(label_is_known(margin), bell + 1, 0).astype(np.int8))
     time_s, spread, name = np.concatenate(times), np.concatenate(spreads), np.concatenate(names)
     order = np.lexsort((name, time_s))
-    log = StrikeLog(np.round(time_s[order], 5), name[order], np.round(spread[order], 1), source=f"ear {__version__}")
+    log = StrikeLog(np.round(time_s[order], 5), name[order], np.round(spread[order], 2), source=f"ear {__version__}")
     blows = int(inside.sum()) * bells
     return log, quality_notes(sound, blows - len(log), int((spread > 5).sum()), blows)

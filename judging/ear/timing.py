@@ -28,6 +28,8 @@ _LEAST_BIN = 0.05
 _ROUNDS, _FREE_ROUNDS = 5, 3
 #: The leading edge: where the onset first reaches this share of its largest rise.
 _EDGE = 0.3
+#: The shares between which a rise is timed.
+_LOW, _HIGH = 0.1, 0.7
 #: What the same rule gives for a single click, whose time is exact: the window sees it coming.
 _CLICK_S = -0.0044
 #: Blows handled at once, which bounds memory.
@@ -43,10 +45,13 @@ class Fit:
     times_s : ndarray of float64, shape (blows,)
     likeness : ndarray of float64, shape (blows, lags)
         How well the bell's onset fits at each lag, 0 to 1; one lag is half a millisecond.
+    rise_ms : float
+        How long the bell's onset takes to rise; a dull bell's edge is vague for every blow alike.
     """
 
     times_s: NDArray[np.float64]
     likeness: NDArray[np.float64]
+    rise_ms: float
 
 
 def fine_times(samples: NDArray[np.float32], coarse_s: NDArray[np.float64]) -> Fit:
@@ -88,8 +93,9 @@ def fine_times(samples: NDArray[np.float32], coarse_s: NDArray[np.float64]) -> F
     inner = np.clip(loudest, 1, len(lags) - 2)
     left, top, right = expected[every, inner - 1], expected[every, inner], expected[every, inner + 1]
     shift = np.clip(0.5 * (left - right) / (left - 2 * top + right - 1e-12), -0.5, 0.5)
-    times = centre / RATE_HZ + (lags[inner] + shift + _leading_edge(onset.sum(axis=1))) * STEP_S - _CLICK_S
-    return Fit(times, likeness)
+    rise = onset.sum(axis=1)
+    times = centre / RATE_HZ + (lags[inner] + shift + _reaches(rise, _EDGE)) * STEP_S - _CLICK_S
+    return Fit(times, likeness, 1e3 * STEP_S * (_reaches(rise, _HIGH) - _reaches(rise, _LOW)))
 
 
 def _rises(samples: NDArray[np.float32], centre: NDArray[np.int64]) -> NDArray[np.float32]:
@@ -107,10 +113,10 @@ def _rises(samples: NDArray[np.float32], centre: NDArray[np.int64]) -> NDArray[n
     return rises
 
 
-def _leading_edge(rise: NDArray[np.float64]) -> float:
+def _reaches(rise: NDArray[np.float64], share: float) -> float:
     """Where a bell's onset first reaches a share of its largest rise, in steps from the middle of the window."""
     top = int(rise.argmax())
-    level = _EDGE * rise[top]
+    level = share * rise[top]
     below = np.flatnonzero(rise[: top + 1] < level)
     if not len(below):
         return float(-_BEFORE)
