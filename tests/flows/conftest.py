@@ -41,8 +41,6 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Ran]:
 def piece(tmp_path: Path) -> Path:
     """Four whole pulls of rounds and a plain course of Plain Bob Minor."""
     path = tmp_path / "minor.toml"
-    path.write_text(
-        'piece = 1\ntitle = "A course of Plain Bob Minor"\nmethod = "Plain Bob Minor"\nopening_rows = 8\nclosing_rows = 2\n',
-        encoding="utf-8",
-    )
+    lines = ("piece = 1", 'title = "A course"', 'method = "Plain Bob Minor"', "opening_rows = 8", "closing_rows = 2")
+    path.write_text("\n".join(lines), encoding="utf-8")
     return path
