@@ -19,8 +19,8 @@ from judging.striking.values import Count, Habit
 
 Array = NDArray[np.float64]
 
-#: Blows that make a habit, and how many standard errors its mean must be from nothing: with some three hundred
-#: patterns looked at, chance passes 4 less than once in fifty pieces.
+#: Blows that make a habit, and how many standard errors its mean must be from nothing: with some hundred and
+#: fifty patterns looked at, chance passes 4 once in a hundred pieces.
 LEAST_BLOWS, SURE = 6, 4.0
 
 #: A habit smaller than this is not worth a sentence, in gaps and ms.
@@ -113,8 +113,9 @@ def _in_family(family: Family, group: NDArray[np.int64], left: Array, costs: _Co
     blows = np.bincount(number)
     many = np.maximum(blows, 1)
     mean = np.bincount(number, out) / many
-    spread = np.sqrt(np.maximum(np.bincount(number, out**2) / many - mean**2, 0) / np.maximum(blows - 1, 1))
-    sure = (blows >= LEAST_BLOWS) & (np.abs(mean) >= np.maximum(SURE * spread, WORTH_GAPS))
+    usual = 1.4826 * float(np.median(np.abs(out - np.median(out))))  # of all blows: a few may agree by chance
+    spread = np.maximum(np.sqrt(np.maximum(np.bincount(number, out**2) / many - mean**2, 0)), usual)
+    sure = (blows >= LEAST_BLOWS) & (np.abs(mean) >= np.maximum(SURE * spread / np.sqrt(many), WORTH_GAPS))
     for which in np.flatnonzero(sure & (np.abs(mean) * gap_ms >= WORTH_MS)).tolist():
         members = group == which
         yield _Found(family, which, float(mean[which]), members, costs.saved(members, float(mean[which])))

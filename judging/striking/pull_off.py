@@ -79,7 +79,7 @@ def _trend(series: tuple[PullOff, ...]) -> str:
     half = len(series) // 2
     late = [np.concatenate([one.late_ms.ravel() for one in part]) for part in (series[:half], series[-half:])]
     before, after = (float(np.sqrt(np.nanmean(part**2))) for part in late)
-    blows = [int((~np.isnan(part)).sum()) for part in late]
+    blows = [int((~np.isnan(part)).sum()) - 2 * half for part in late]  # less what each grid took up
     if min(before, after) <= 0:
         return "every blow of one half is exactly even, so nothing can be compared"
     # The logarithm of a spread found from N blows has a standard error of 1 / sqrt(2 N).
