@@ -130,7 +130,7 @@ def recounted(count: Count, rules: CountingRules) -> Decimal:
         Total charge.
     """
     found = deviations(count.rung, count.rhythm, rules.bands)
-    far = levels(count.rung, count.rhythm, found, rules)
+    far = levels(count.rung, count.rhythm, found, rules, count.judged)
     faults = charged_faults(count.rung, count.rhythm, found, far, rules, count.judged)
     return sum((fault.charge for fault in faults), Decimal(0))
 
