@@ -161,5 +161,5 @@ def _sentence(late_ms: NDArray[np.float64], bells: NDArray[np.int8], gap_ms: NDA
     told = []
     for index in worst[:3]:
         stroke, late = ("handstroke", "backstroke")[index // late_ms.shape[1]], late_ms.ravel()[index]
-        told.append(f"{bells.ravel()[index]} {abs(late):.0f} ms {'late' if late > 0 else 'early'} at {stroke}")
+        told.append(f"{bells.ravel()[index]} was {abs(late):.0f} ms {'late' if late > 0 else 'early'} at {stroke}")
     return f"In the pull-off {', '.join(told)}; {off}"

@@ -27,8 +27,8 @@ def test_each_bell_has_its_early_and_late_at_hand_and_back() -> None:
     assert np.abs(pulled.late_ms[0, 2] - 90) < 6
     assert np.abs(pulled.late_ms[1, 4] + 75) < 6
     assert pulled.bells.tolist() == [[1, 2, 3, 4, 5, 6]] * 2
-    assert pulled.sentence.startswith("In the pull-off 3 9")
-    assert "late at handstroke, 5 7" in pulled.sentence
+    assert pulled.sentence.startswith("In the pull-off 3 was 9")
+    assert "late at handstroke, 5 was 7" in pulled.sentence
     assert "early at backstroke; " in pulled.sentence
 
 

@@ -220,8 +220,8 @@ def test_a_ragged_pull_off_is_told_but_not_marked_unless_the_rules_mark_it() -> 
     late = {(0, 2): 90, (0, 4): 130, (1, 5): -120}
     count = count_striking(out(PIECE, late), PIECE)
     assert count.total == 0
-    assert count.pull_off.startswith("In the pull-off 4 1")
-    assert "5 1" in count.pull_off
+    assert count.pull_off.startswith("In the pull-off 4 was 1")
+    assert "5 was 1" in count.pull_off
     marked = count_striking(out(PIECE, late), PIECE, CountingRules(marked=Marked(pull_off=True)))
     assert marked.total > 1
 
