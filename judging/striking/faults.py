@@ -95,30 +95,39 @@ def charged_faults(
     """
     told = Told.of(rung, rhythm, found)
     alone = _alone(far, rules)
-    rows, columns = np.nonzero((far.level > 0) | far.silent)
-    prices = [alone[row][column] for row, column in zip(rows.tolist(), columns.tolist(), strict=True)]
-    charges = _shared(rows, prices, rules, judged)
+    extra = {(blow.row, blow.place - 1): blow for blow in rung.extra_blows} if rules.scheme.extra else {}
+    blows = [(row, column, False) for row, column in np.argwhere((far.level > 0) | far.silent).tolist()]
+    blows = sorted([*blows, *((row, column, True) for row, column in extra)])
+    prices = [rules.scheme.extra if too_many else alone[row][column] for row, column, too_many in blows]
+    charges = _shared([row for row, _, _ in blows], prices, rules, judged)
     faults = []
-    for row, column, charge in zip(rows.tolist(), columns.tolist(), charges, strict=True):
+    for (row, column, too_many), charge in zip(blows, charges, strict=True):
         silent = bool(far.silent[row, column])
-        kind: FaultKind = "missing blow"
-        if not silent:
-            kind = "clash" if far.clash[row, column] else "late" if told.own_ms[row][column] > 0 else "early"
+        kind: FaultKind
+        bell, own_ms, time_s = told.bells[row][column], told.own_ms[row][column], told.times[row][column]
+        if too_many:
+            kind, bell, own_ms, time_s = "extra blow", extra[row, column].bell, 0.0, extra[row, column].time_s
+        elif silent:
+            kind, bell, own_ms, time_s = "missing blow", told.expected[row][column], 0.0, told.ideal[row][column]
+        else:
+            kind = "clash" if far.clash[row, column] else "late" if own_ms > 0 else "early"
         faults.append(
             Fault(
                 row=row,
                 place=column + 1,
-                bell=told.expected[row][column] if silent else told.bells[row][column],
+                bell=bell,
                 change=rung.piece.change_of(row),
                 is_hand=told.hand[row],
                 kind=kind,
-                level="whole" if silent else _LEVELS[far.level[row, column] - 1],
-                own_ms=0.0 if silent else told.own_ms[row][column],
-                time_s=told.ideal[row][column] if silent else told.times[row][column],
+                level="whole" if silent or too_many else _LEVELS[far.level[row, column] - 1],
+                own_ms=own_ms,
+                time_s=time_s,
                 doubtful=bool(far.doubtful[row, column]),
                 judged=bool(judged[row]),
                 charge=charge,
-                sentence=fault_sentence(told, row, column, kind),
+                sentence=f"{told.where(row)}: {bell or 'a bell'} was heard once too often"
+                if too_many
+                else fault_sentence(told, row, column, kind),
             )
         )
     return tuple(faults)
@@ -170,11 +179,9 @@ def _alone(far: Levels, rules: CountingRules) -> list[list[Decimal]]:
     return listed
 
 
-def _shared(
-    rows: NDArray[np.int64], prices: list[Decimal], rules: CountingRules, judged: NDArray[np.bool_]
-) -> list[Decimal]:
+def _shared(rows: list[int], prices: list[Decimal], rules: CountingRules, judged: NDArray[np.bool_]) -> list[Decimal]:
     """Charges after what a row, a whole pull or a block adds up to; 0 in rows that are not marked."""
-    charges = [price if judged[row] else Decimal(0) for row, price in zip(rows.tolist(), prices, strict=True)]
+    charges = [price if judged[row] else Decimal(0) for row, price in zip(rows, prices, strict=True)]
     if not rules.scheme.unit_rows or not charges:
         return charges
     units = ((np.cumsum(judged) - 1) // rules.scheme.unit_rows)[rows]

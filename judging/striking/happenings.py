@@ -31,7 +31,13 @@ def happenings(log: StrikeLog, rung: Rung) -> tuple[Event, ...]:
     tuple of Event
         In order of row.
     """
-    events = [*_wrong_bells(rung), *_missing_blows(rung), *_missing_rows(rung), *_extra_blows(log, rung)]
+    events = [
+        *_wrong_bells(rung),
+        *_missing_blows(rung),
+        *_missing_rows(rung),
+        *_single_blows(rung),
+        *_beside_the_piece(log, rung),
+    ]
     return tuple(sorted(events, key=lambda event: (event.first_row, event.last_row, event.kind)))
 
 
@@ -166,8 +172,8 @@ def _changes(count: int) -> str:
     return "change" if count == 1 else "changes"
 
 
-def _extra_blows(log: StrikeLog, rung: Rung) -> Iterator[Event]:
-    """Blows that belong to no place: single ones, whole rows, a broken attempt before, ringing on after the end."""
+def _beside_the_piece(log: StrikeLog, rung: Rung) -> Iterator[Event]:
+    """Whole rows that belong to no row of the piece: within it, a broken attempt before, ringing on after the end."""
     if not rung.extra:
         return
     piece, extra = rung.piece, np.array(rung.extra)
@@ -185,17 +191,20 @@ def _extra_blows(log: StrikeLog, rung: Rung) -> Iterator[Event]:
             if whole and not _goes_round(log, piece, begin, end):
                 sentence = f"{whole} more rows were rung after {row_name(piece, int(rows[-1]))}"
                 yield Event("over length", int(rows[-1]), int(rows[-1]), bells, sentence)
-        else:
-            row = int(np.argwhere(rung.strike == begin - 1)[0, 0]) if begin else int(rows[0])
-            where = rows_name(piece, row, row)
-            if whole:
-                yield Event(
-                    "extra rows", row, row, bells, f"After {row_name(piece, row)}: {whole} rows more than the piece has"
-                )
-            else:
-                names = bells_name(bells) if bells else "a bell that is not known"
-                verb = "was" if len(bells) < 2 else "were"
-                yield Event("extra blow", row, row, bells, f"{where}: {names} {verb} heard once too often")
+        elif whole:
+            row = int(np.argwhere(rung.strike == begin - 1)[0, 0])
+            more = "one row" if whole == 1 else f"{whole} rows"
+            yield Event("extra rows", row, row, bells, f"After {row_name(piece, row)}: {more} more than the piece has")
+
+
+def _single_blows(rung: Rung) -> Iterator[Event]:
+    """Blows too many, a row at a time."""
+    for row in sorted({extra.row for extra in rung.extra_blows}):
+        bells = tuple(sorted({extra.bell for extra in rung.extra_blows if extra.row == row and extra.bell}))
+        names, verb = bells_name(bells) if bells else "a bell that is not known", "were" if len(bells) > 1 else "was"
+        yield Event(
+            "extra blow", row, row, bells, f"{rows_name(rung.piece, row, row)}: {names} {verb} heard once too often"
+        )
 
 
 def _goes_round(log: StrikeLog, piece: Piece, begin: int, end: int) -> bool:

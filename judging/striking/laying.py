@@ -16,7 +16,7 @@ from judging.striking.alignment import align
 from judging.striking.free_lengths import filled_in
 from judging.striking.happenings import happenings
 from judging.striking.strike_log import StrikeLog
-from judging.striking.values import Rung
+from judging.striking.values import ExtraBlow, Rung
 
 #: The log is this piece where at least this share of the changes is rung right (two methods that begin alike and hunt
 #: alike share a third of their rows in order at most; a band with a slip in every other row rings half of them right).
@@ -80,10 +80,25 @@ def lay(log: StrikeLog, piece: Piece) -> Rung:
         rows_before=before,
     )
     _refuse_another_piece(log, rung)
+    rung = replace(rung, extra_blows=_extra_blows(log, rung))
     rung = replace(rung, events=happenings(log, rung))
     for array in (rung.times_s, rung.bells, rung.spread_ms, rung.strike):
         array.setflags(write=False)
     return rung
+
+
+def _extra_blows(log: StrikeLog, rung: Rung) -> tuple[ExtraBlow, ...]:
+    """Blows between two that are laid, fewer together than a row of them."""
+    row_of, place_of = np.nonzero(rung.strike >= 0)
+    laid = rung.strike[row_of, place_of]
+    between = np.diff(laid) - 1
+    found: list[ExtraBlow] = []
+    for after in np.flatnonzero((between > 0) & (between < rung.piece.bells)).tolist():
+        found.extend(
+            ExtraBlow(int(row_of[after]), int(place_of[after]) + 1, int(log.bells[blow]), float(log.times_s[blow]))
+            for blow in range(laid[after] + 1, laid[after + 1])
+        )
+    return tuple(found)
 
 
 def _laid(log: StrikeLog, piece: Piece) -> tuple[NDArray[np.int64], Piece, int]:
@@ -96,7 +111,7 @@ def _laid(log: StrikeLog, piece: Piece) -> tuple[NDArray[np.int64], Piece, int]:
         return strike, piece, 0
     opening_row = piece.rows[0] if piece.opening else np.arange(1, piece.bells + 1, dtype=np.int8)
     changing = not (piece.rows == piece.rows[0]).all()
-    width = len(np.setdiff1d(bells[bells > 0], [])) if bells.all() else piece.bells
+    width = len(np.unique(bells)) if bells.all() else piece.bells
     before = round(first / width) if changing else 0
     if before == 0 or _goes_round(bells[:first], opening_row) < OPENING:
         return strike, piece, 0

@@ -57,7 +57,7 @@ FULL_OPEN_LEAD = 1.0
 #: Rounds of learning (spread, habits, drift, held rows), and steps within one.
 TURNS, STEPS, LAST_STEPS = 5, 3, 40
 
-#: Drifts tried in each round, beside the last one found; and the least and the greatest believed.
+#: Drifts tried, as multiples of the last one found (later rounds leave the ends out); the least and greatest believed.
 TRIED = np.array([0.25, 0.5, 1.0, 2.0, 4.0])
 LEAST_DRIFT, GREATEST_DRIFT = 0.0001, 0.06
 
@@ -156,7 +156,7 @@ def fit_rhythm(rung: Rung, *, handstroke_gap: float | None = None) -> Rhythm:
         if turn < TURNS - 1:
             if turn:  # not before it is known how the pace drifts
                 terms = replace(terms, tie=_let_go(grid, terms))
-            terms = replace(terms, drift=_likeliest_drift(grid, terms))
+            terms = replace(terms, drift=_likeliest_drift(grid, terms, TRIED if turn == 0 else TRIED[1:-1]))
     grid = steadiest(grid, terms, steps=LAST_STEPS)
     errors, handstroke_error = _standard_errors(grid, terms)
     pauses = np.concatenate([[False], tied == 0])
@@ -381,12 +381,12 @@ def _habit_weights(
     return weights
 
 
-def _likeliest_drift(grid: Grid, terms: Terms) -> float:
+def _likeliest_drift(grid: Grid, terms: Terms, factors: Array) -> float:
     """Pace drift under which the blows are most probable, with its prior."""
     bells = terms.times.shape[1]
     weights = terms.weights * _huber(terms.times - grid.times(bells), terms.spread)
     scores = []
-    tried = terms.drift * TRIED
+    tried = terms.drift * factors
     for drift in tried.tolist():
         solved, *_ = _normal_equations(grid, replace(terms, drift=drift))
         step = solved.values[:, :, 0]

@@ -58,6 +58,26 @@ class Event:
 
 
 @dataclass(frozen=True, slots=True)
+class ExtraBlow:
+    """A blow too many within the ringing.
+
+    Parameters
+    ----------
+    row, place : int
+        The blow before it: row index from 0, place from 1.
+    bell : int
+        Which bell; 0 where it is not known.
+    time_s : float
+        When, on the log's clock.
+    """
+
+    row: int
+    place: int
+    bell: int
+    time_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class Rung:
     """What was rung, laid on the piece.
 
@@ -77,6 +97,8 @@ class Rung:
         Indices of blows of the log that belong to no place of the piece.
     events : tuple of Event
         Missing, extra, exchanged and out-of-course blows, in order of row.
+    extra_blows : tuple of ExtraBlow
+        Those of the extra blows that came singly within the ringing.
     rows_before : int
         How many opening rows were rung before the first row of the piece as it was given: the piece here begins with
         them.
@@ -89,6 +111,7 @@ class Rung:
     strike: NDArray[np.int64]
     extra: tuple[int, ...] = ()
     events: tuple[Event, ...] = ()
+    extra_blows: tuple[ExtraBlow, ...] = ()
     rows_before: int = 0
 
     @property

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from decimal import Decimal
 
 import numpy as np
@@ -35,7 +36,7 @@ def test_a_count_is_that_of_the_slow_counter(
 ) -> None:
     piece = hunt(bells, 24)
     no_clash = ToleranceBands(clash_gaps=0.0001)
-    scheme = SCHEMES["up to 3 a row"] if capped else SCHEMES["half or whole for each blow"]
+    scheme = replace(SCHEMES["up to 3 a row" if capped else "half or whole for each blow"], missing=Decimal(0))
     log = human(piece, seed, spread_ms=spread_ms, gap_s=gap_s)
     count = count_striking(log, piece, CountingRules(bands=no_clash, scheme=scheme))
     assume(not np.isnan(count.deviations.gaps).any())  # a blow too far out to be laid is a missing one: not this rule
@@ -43,7 +44,7 @@ def test_a_count_is_that_of_the_slow_counter(
     own = own_errors(figures(count), [max(0.25, 45 / gap) for gap in gap_ms])
     levels = [[level(blow, gap, LINES) for blow in row] for row, gap in zip(own, gap_ms, strict=True)]
     assert count.total == total(levels, count.judged.tolist(), whole_up_to=3 if capped else None)
-    assert [(fault.row, fault.place) for fault in count.faults] == [
+    assert [(fault.row, fault.place) for fault in count.faults if fault.kind != "missing blow"] == [
         (row, place + 1) for row, blows in enumerate(levels) for place, out_by in enumerate(blows) if out_by
     ]
 
