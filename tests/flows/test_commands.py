@@ -77,9 +77,10 @@ def test_a_made_recording_is_heard_and_counted(run: Runner, piece: Path, tmp_pat
     assert run("sound", piece, "-o", tmp_path / "ideal.wav", "--room", "dry").code == 0
     ran = run("listen", tmp_path / "ideal.wav", "--piece", piece, "-o", tmp_path / "heard.csv")
     assert ran.code == 0, ran.err
-    counted = run("count", tmp_path / "heard.csv", "--piece", piece)
-    assert counted.code == 0
-    assert "No faults" in counted.out or "0 faults" in counted.out
+    assert "no faults in 60 rows" in run("count", tmp_path / "heard.csv", "--piece", piece).out
+    counted = json.loads(run("count", tmp_path / "heard.csv", "--piece", piece, "--json").out)
+    assert counted["total_faults"] == 0
+    assert max(abs(blow["deviation_ms"]) for blow in counted["blows"]) < 5
 
 
 @pytest.mark.parametrize(
