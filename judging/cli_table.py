@@ -24,15 +24,17 @@ def print_results(document: Mapping[str, Any], *, bands: Mapping[str, str]) -> N
         console.print(_table(document, section, bands))
         for line in section["places"]:
             for reason in line["reasons"]:
-                console.print(Text(f"  {bands[line['entry']]}: {reason}"))
+                console.print(Text(f"  {bands[line['entry']]}: {reason}"), soft_wrap=True)
             for step in line["adjustments"]:
                 who = f" ({step['judge']})" if step["judge"] else ""
                 change = f"{_figure(step['before'])} becomes {_figure(step['after'])}"
-                console.print(Text(f"  {bands[line['entry']]}: {step['rule']}{who}: {change}"))
+                console.print(Text(f"  {bands[line['entry']]}: {step['rule']}{who}: {change}"), soft_wrap=True)
         for note in section["notes"]:
-            console.print(Text(f"  {note}"))
+            console.print(Text(f"  {note}"), soft_wrap=True)
         console.print()
-    console.print(Text(f"Rules {document['fingerprint'][:12]}, revision {document['sections'][0]['revision']}"))
+    console.print(
+        Text(f"Rules {document['fingerprint'][:12]}, revision {document['sections'][0]['revision']}"), soft_wrap=True
+    )
 
 
 def _table(document: Mapping[str, Any], section: Mapping[str, Any], bands: Mapping[str, str]) -> Table:
