@@ -5,6 +5,7 @@ The arrows, each a module: `reading` (bytes → `StrikeLog`), `laying` (→ `Run
 `document` (a `Count` as plain data).
 """
 
+from judging.striking.calibration import Calibration, calibrate
 from judging.striking.counting import count_striking
 from judging.striking.deviation import deviations
 from judging.striking.document import blows_table, count_document, percentage
@@ -21,6 +22,7 @@ from judging.striking.values import Count, Deviations, Event, Fault, Habit, Rhyt
 
 __all__ = [
     "SCHEMES",
+    "Calibration",
     "Count",
     "CountingRules",
     "Deviations",
@@ -34,6 +36,7 @@ __all__ = [
     "StrikeLog",
     "ToleranceBands",
     "blows_table",
+    "calibrate",
     "count_document",
     "count_striking",
     "deviations",

@@ -19,6 +19,9 @@ WRONG, UNKNOWN, MISSING, EXTRA, OUTSIDE = 0.6, 0.2, 1.2, 1.2, 0.65
 #: Price of a blow by the square of its distance from its time in gaps, and the most that its time can cost.
 LATE, LATE_MOST = 1.5, 0.9
 
+#: How much more than a missing and an extra blow a bell may cost that struck some places from its own.
+DISPLACED = 3.6
+
 #: Most cells looked at in full; a longer stretch only so far to either side of the straight way.
 CELLS = 2_000_000
 
@@ -92,7 +95,21 @@ def cheapest(stretch: Stretch) -> Ints:
         extra = np.where(inside | (not stretch.open_left), EXTRA, OUTSIDE)
         best = np.minimum(before[:size] + price[i], before[1 : size + 1] + extra)
         costs[i + 1] = np.minimum.accumulate(best - missing) + missing
-    return _way_back(costs, price, low, k, open_right=stretch.open_right)
+    filled = _way_back(costs, price, low, k, open_right=stretch.open_right)
+    return np.arange(k) if _in_order_after_all(stretch, filled) else filled
+
+
+def _in_order_after_all(stretch: Stretch, filled: Ints) -> bool:
+    """Whether a bell seems missing and too many only because it struck some places from its own."""
+    missing = int((filled < 0).sum())
+    if not missing or len(stretch.bells) != len(filled):
+        return False
+    if not np.array_equal(np.sort(stretch.bells), np.sort(stretch.expected)):
+        return False
+    places = np.arange(len(filled))
+    found = sum(float(stretch.prices(int(blow), places[at : at + 1])[0]) for at, blow in enumerate(filled) if blow >= 0)
+    in_order = sum(float(stretch.prices(at, places[at : at + 1])[0]) for at in range(len(filled)))
+    return in_order <= found + missing * (MISSING + EXTRA + DISPLACED)
 
 
 def _way_back(costs: Floats, price: Floats, low: Ints, k: int, *, open_right: bool) -> Ints:
