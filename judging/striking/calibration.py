@@ -65,7 +65,8 @@ class Calibration:
         most = "all they hear" if self.saturation is None else f"at most about {self.saturation:g} faults a row"
         return (
             f"From {self.pieces} pieces: lines {self.scale:.2f} ± {self.scale_se:.2f} times as wide as declared; "
-            f"people write {most}; totals were {self.off_before:.1f} faults apart on average and are now {self.off_after:.1f}"
+            f"people write {most}; "
+            f"totals were {self.off_before:.1f} faults apart on average and are now {self.off_after:.1f}"
         )
 
 
