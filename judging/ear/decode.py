@@ -121,7 +121,7 @@ def _mono(path: Path, channel: int | None, progress: Progress | None) -> tuple[S
     with _open(path) as stream:
         _check_shape(name, stream)
         resampler = soxr.ResampleStream(stream.rate_hz, RATE_HZ, 1, dtype="float32")
-        pieces: list[Block] = []
+        store = bytearray()
         frames, peak, clipped, broken = 0, 0.0, 0, 0
         power = np.zeros(stream.channels)
         mean_power = 0.0
@@ -138,16 +138,16 @@ def _mono(path: Path, channel: int | None, progress: Progress | None) -> tuple[S
             power += np.square(block, dtype=np.float64).sum(axis=0)
             mono = block.mean(axis=1) if channel is None else block[:, channel]
             mean_power += float(np.square(mono, dtype=np.float64).sum())
-            pieces.append(resampler.resample_chunk(mono))
+            store += resampler.resample_chunk(mono).tobytes()
             if progress and stream.claimed_s:
                 progress(min(1.0, frames / (stream.claimed_s * stream.rate_hz)))
-        pieces.append(resampler.resample_chunk(np.zeros(0, np.float32), last=True))
+        store += resampler.resample_chunk(np.zeros(0, np.float32), last=True).tobytes()
     _check_length(name, stream, frames, peak)
     values = max(1, frames * stream.channels)
     if broken > values / 10:
         raise InputError(name, f"{100 * broken / values:.0f} % of its samples are not numbers; the file is damaged")
     sound = Sound(
-        np.concatenate(pieces), name, stream.rate_hz, stream.channels, peak, clipped / values, broken / values
+        np.frombuffer(store, np.float32), name, stream.rate_hz, stream.channels, peak, clipped / values, broken / values
     )
     cancels = channel is None and stream.channels > 1 and mean_power < 0.1 * power.max()
     return sound, int(power.argmax()) if cancels else None

@@ -11,7 +11,7 @@ _SHARPNESS = 40.0
 #: The spread is ``exp(a) * vague^b * exp(c * unlike) * rise^d``: how vague the best lag is, in ms; how unlike the blow
 #: is to its bell's onset, 0 to 1; how many times longer than a sharp onset's 2 ms the bell's rise takes. Fitted on
 #: 15,000 blows of made-up and real bells in twenty kinds of recording, so that one and two spreads cover 68 and 95 %.
-_A, _B, _C, _D = -0.94, 0.945, 1.23, 0.28
+_A, _B, _C, _D = -0.87, 0.945, 1.23, 0.28
 _SHARP_MS = 2.0
 _LEAST_MS, _MOST_MS = 0.1, 30.0
 #: A label explained better than any other by less than this (natural-log units) is unknown: one in eight was wrong.

@@ -5,6 +5,8 @@ Conventions
 Sound is mono float32 at ``RATE_HZ``. Frame ``i`` is centred on sample ``i * HOP``, that is on ``i * FRAME_S`` seconds.
 """
 
+from collections.abc import Iterator
+
 import numpy as np
 import scipy.fft
 from numpy.lib.stride_tricks import sliding_window_view
@@ -24,6 +26,10 @@ LOWEST_HZ, HIGHEST_HZ = 180.0, 9_500.0
 #: Offsets of a patch, in frames: 50 ms either side of the blow in steps of 25 ms.
 OFFSETS = (-10, -5, 0, 5, 10)
 _BLOCK = 2048
+#: A rise is measured over 20 ms.
+_LAG = 2
+#: Added to each band's energy, where its median is 1; and which frames the median is taken of.
+_FLOOR, _EVERY = 0.1, 3
 
 
 def _edges() -> NDArray[np.float64]:
@@ -57,43 +63,59 @@ def band_matrix() -> NDArray[np.float32]:
     return weights
 
 
-def _frames(sound: NDArray[np.float32], window: int) -> NDArray[np.float32]:
-    padded = np.concatenate([np.zeros(window // 2, np.float32), sound, np.zeros(window // 2, np.float32)])
-    return sliding_window_view(padded, window)[::HOP]
+def _spectra(sound: NDArray[np.float32], window: int) -> Iterator[tuple[slice, NDArray[np.complex64]]]:
+    """Spectra of all frames, block by block; silence is taken before and after the sound."""
+    taper = np.hanning(window + 1)[:-1].astype(np.float32)
+    count = len(sound) // HOP + 1
+    for first in range(0, count, _BLOCK):
+        last = min(count, first + _BLOCK)
+        begin, end = first * HOP - window // 2, (last - 1) * HOP + window // 2
+        taken = np.pad(sound[max(0, begin) : end], (max(0, -begin), max(0, end - len(sound))))
+        frames = sliding_window_view(taken, window)[::HOP]
+        yield slice(first, last), scipy.fft.rfft(frames * taper, axis=1)
 
 
 def band_energy(sound: NDArray[np.float32]) -> NDArray[np.float32]:
     """Energy in each band, frame by frame; shape (frames, bands)."""
-    taper = np.hanning(WINDOW + 1)[:-1].astype(np.float32)
     bands = band_matrix()
-    frames = _frames(sound, WINDOW)
-    energy = np.empty((len(frames), bands.shape[1]), np.float32)
-    for first in range(0, len(frames), _BLOCK):
-        spectrum = scipy.fft.rfft(frames[first : first + _BLOCK] * taper, axis=1)
-        power = spectrum.real**2 + spectrum.imag**2
-        np.matmul(power, bands, out=energy[first : first + _BLOCK])
+    energy = np.empty((len(sound) // HOP + 1, bands.shape[1]), np.float32)
+    for block, spectrum in _spectra(sound, WINDOW):
+        np.matmul(spectrum.real**2 + spectrum.imag**2, bands, out=energy[block])
     return energy
 
 
 def loudness(energy: NDArray[np.float32], ringing: slice) -> NDArray[np.float32]:
-    """Logarithm of the energy over each band's own median while the bells ring: free of gain and steady noise."""
-    usual = np.median(energy[ringing], axis=0)
-    floor = 1e-8 * usual.max() + 1e-20
-    loud: NDArray[np.float32] = np.log(energy / (usual + floor) + np.float32(0.1))
-    return loud
+    """Logarithm of the energy over each band's own median while the bells ring: free of gain and steady noise.
+
+    Parameters
+    ----------
+    energy : ndarray of float32, shape (frames, bands)
+        Overwritten, since it is the largest thing in memory.
+    ringing : slice
+        The frames in which bells ring.
+
+    Returns
+    -------
+    ndarray of float32, shape (frames, bands)
+        The array given.
+    """
+    usual = np.median(energy[ringing.start : ringing.stop : _EVERY], axis=0)
+    energy /= usual + np.float32(1e-8 * usual.max() + 1e-20)
+    energy += np.float32(_FLOOR)
+    return np.log(energy, out=energy)
 
 
 def onsets(sound: NDArray[np.float32]) -> NDArray[np.float32]:
     """How much the spectrum rises, frame by frame: sharp in time, and blind to which bell it was; shape (frames,)."""
-    taper = np.hanning(SHORT + 1)[:-1].astype(np.float32)
-    frames = _frames(sound, SHORT)
     low, high = int(500 * SHORT / RATE_HZ), int(9_500 * SHORT / RATE_HZ)
-    level = np.empty((len(frames), high - low), np.float32)
-    for first in range(0, len(frames), _BLOCK):
-        spectrum = scipy.fft.rfft(frames[first : first + _BLOCK] * taper, axis=1)[:, low:high]
-        level[first : first + _BLOCK] = np.sqrt(np.abs(spectrum))
-    lag = 2
-    rise = np.zeros(len(level), np.float32)
-    before = np.maximum(level, np.maximum(np.roll(level, 1, axis=1), np.roll(level, -1, axis=1)))
-    rise[lag:-lag] = np.maximum(0.0, level[2 * lag :] - before[: -2 * lag]).sum(axis=1)
+    rise = np.zeros(len(sound) // HOP + 1, np.float32)
+    earlier = np.zeros((2 * _LAG, high - low), np.float32)
+    for block, spectrum in _spectra(sound, SHORT):
+        level = np.concatenate([earlier, np.sqrt(np.abs(spectrum[:, low:high]))])
+        before = np.maximum(level, np.maximum(np.roll(level, 1, axis=1), np.roll(level, -1, axis=1)))
+        sums = np.maximum(0.0, level[2 * _LAG :] - before[: -2 * _LAG]).sum(axis=1)
+        first = max(0, _LAG - block.start)
+        rise[block.start + first - _LAG : block.start + len(sums) - _LAG] = sums[first:]
+        earlier = level[-2 * _LAG :]
+    rise[:_LAG] = 0.0
     return rise
