@@ -91,10 +91,11 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
         (folder / "logs" / f"{key}.csv").write_text(write_log(log), encoding="utf-8")
     (folder / "entries.toml").write_text(entries, encoding="utf-8")
     (folder / "sheets" / "ann.csv").write_text(sheet, encoding="utf-8")
-    yield from _serve(folder, tmp_path_factory.mktemp("service") / "data")
+    yield from serve_folder(folder, tmp_path_factory.mktemp("service") / "data")
 
 
-def _serve(folder: Path, data: Path) -> Iterator[Running]:
+def serve_folder(folder: Path, data: Path) -> Iterator[Running]:
+    """Serve a judged contest folder until the test is done with it."""
     settings = Settings(data=data, min_free_bytes=0)
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))

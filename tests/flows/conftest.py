@@ -1,40 +1,8 @@
-"""The command as a person runs it, and the demo contest made once for everybody."""
+"""What the commands are tried on."""
 
-import subprocess
-import sys
-from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-
-
-@dataclass(frozen=True, slots=True)
-class Ran:
-    """What a command left behind."""
-
-    code: int
-    out: str
-    err: str
-
-
-def evenblow(*words: str | Path, cwd: Path | None = None) -> Ran:
-    """Run the installed command."""
-    command = [str(Path(sys.executable).parent / "evenblow"), *map(str, words)]
-    done = subprocess.run(command, capture_output=True, text=True, cwd=cwd, timeout=600, check=False)
-    return Ran(done.returncode, done.stdout, done.stderr)
-
-
-@pytest.fixture(scope="session")
-def run() -> Callable[..., Ran]:
-    return evenblow
-
-
-@pytest.fixture(scope="session")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Ran]:
-    """The finished demo contest and what making it printed."""
-    out = tmp_path_factory.mktemp("demo") / "out"
-    return out, evenblow("demo", "--out", out)
 
 
 @pytest.fixture
