@@ -47,10 +47,8 @@ def align(bells: Ints, times: Floats, rows: Ints, hand: NDArray[np.bool_]) -> In
         Index of the blow, ascending from place to place; -1 where there is none.
     """
     answer = np.full(rows.shape, -1, dtype=np.int64)
-    heard = np.isin(rows, bells) if bells.all() else np.ones(rows.shape, dtype=np.bool_)
+    heard = np.isin(rows, heard_bells(bells, rows[0]))
     width = int(heard[0].sum())
-    if not width:
-        return answer
     sounding = rows[heard].reshape(-1, width)
     if len(bells) == sounding.size and (bells == sounding.ravel()).all():
         answer[heard] = np.arange(len(bells))
@@ -64,6 +62,25 @@ def align(bells: Ints, times: Floats, rows: Ints, hand: NDArray[np.bool_]) -> In
         laid = _laid_again(bells, times, sounding, place, hand, laid)
     answer[heard] = laid.ravel()
     return answer
+
+
+def heard_bells(bells: Ints, row: Ints) -> Ints:
+    """Bells that were rung, as against one that is silent but for a few blows taken for it.
+
+    Parameters
+    ----------
+    bells : ndarray, shape (N,)
+        Bell of each blow; 0 = unknown.
+    row : ndarray, shape (n,)
+        Bells of the piece.
+
+    Returns
+    -------
+    ndarray of int64
+        Those whose blows, with all the unknown ones, are at least a tenth of what a bell usually has.
+    """
+    blows = np.bincount(bells, minlength=int(row.max()) + 1)
+    return np.sort(row[10 * (blows[row] + blows[0]) >= np.median(blows[row])])
 
 
 def _right(bells: Ints, rows: Ints, laid: Ints) -> NDArray[np.bool_]:
@@ -199,7 +216,7 @@ def _laid_again(bells: Ints, times: Floats, rows: Ints, place: Ints, hand: NDArr
         blows = np.arange(begin, min(finish, len(bells)))
         places = (index[first:end, None] * width + np.arange(width)).ravel()
         stretch = Stretch(
-            bells[blows], rows.ravel()[places], times[blows] / gap, due.ravel()[places][None] / gap, width
+            bells[blows], rows.ravel()[places], times[blows] / gap, due.reshape(len(due), -1)[:, places] / gap, width
         )
         _put(laid, blows, places, cheapest(stretch))
     return laid
@@ -208,10 +225,13 @@ def _laid_again(bells: Ints, times: Floats, rows: Ints, place: Ints, hand: NDArr
 def _due(
     times: Floats, place: Ints, hand: NDArray[np.bool_], laid: Ints, right: NDArray[np.bool_]
 ) -> tuple[Floats, float] | None:
-    """When each place was due, shape (R, n), and the usual gap, by the rows that are right for the most part."""
-    whole: NDArray[np.bool_] = np.all(
-        right, axis=1
-    )  # rows right for the most part may be so by chance: they serve where no whole one is near
+    """When each place was due, shape (3, R, n), and the usual gap, by the rows that are right for the most part.
+
+    Reckoned from the nearest such rows on both sides, and, where the ringing stopped between them or rows were left out
+    or too many, from the one before and from the one after as well.
+    """
+    # Rows right for the most part may be so by chance: they serve where no whole one is near.
+    whole: NDArray[np.bool_] = np.all(right, axis=1)
     near_whole = np.convolve(whole, np.ones(2 * NEAR + 1))[NEAR : NEAR + len(whole)] > 0
     good = np.flatnonzero(whole | (~near_whole & (right.sum(axis=1) * 2 >= laid.shape[1])))
     beside = right[:, 1:] & right[:, :-1]
@@ -232,8 +252,13 @@ def _due(
         if same.any():
             lengths[hand[1:] == stroke] = np.median(steps[same])
     clock = np.concatenate([[0.0], np.cumsum(lengths)])
-    at = clock + np.interp(np.arange(len(laid)), good, middles - clock[good])
-    pace = np.diff(at) / np.diff(clock)
+    offset, index = middles - clock[good], np.arange(len(laid))
+    before = offset[np.maximum(np.searchsorted(good, index, side="right") - 1, 0)]
+    after = offset[np.minimum(np.searchsorted(good, index), len(good) - 1)]
+    between = np.interp(index, good, offset)
+    stopped = np.abs(after - before) > gap * laid.shape[1] / 2
+    at = clock + np.array([between, np.where(stopped, before, between), np.where(stopped, after, between)])
+    pace = np.diff(at[0]) / np.diff(clock)
     pace = np.where(np.abs(pace - 1) < 0.3, pace, 1.0)  # a step that is no pace is a stop, or rows left out
     pace = (np.append(pace, 1.0) + np.append(1.0, pace)) / 2
-    return at[:, None] + (place - middle) * gap * pace[:, None], gap
+    return at[:, :, None] + (place - middle) * gap * pace[:, None], gap

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from judging.errors import NothingHeard
 from judging.piece.piece import Label, Piece
+from judging.striking.alignment import heard_bells
 from judging.striking.strike_log import StrikeLog
 
 #: Price of leaving a row of the piece out, in rows found.
@@ -38,7 +39,7 @@ def filled_in(piece: Piece, log: StrikeLog) -> Piece:
     NothingHeard
         Where no row of the piece is found whole.
     """
-    sounding = np.isin(piece.rows, log.bells) if log.bells.all() else np.ones(piece.rows.shape, dtype=np.bool_)
+    sounding = np.isin(piece.rows, heard_bells(log.bells.astype(np.int64), piece.rows[0].astype(np.int64)))
     width = int(sounding[0].sum())
     if width < 2 or len(log) < width:
         raise NothingHeard("", f"nothing in the strike log is {piece.title}")

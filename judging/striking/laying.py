@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from judging.errors import NothingHeard
 from judging.piece.piece import Label, Piece
-from judging.striking.alignment import align
+from judging.striking.alignment import align, heard_bells
 from judging.striking.free_lengths import filled_in
 from judging.striking.happenings import happenings
 from judging.striking.strike_log import StrikeLog
@@ -111,7 +111,7 @@ def _laid(log: StrikeLog, piece: Piece) -> tuple[NDArray[np.int64], Piece, int]:
         return strike, piece, 0
     opening_row = piece.rows[0] if piece.opening else np.arange(1, piece.bells + 1, dtype=np.int8)
     changing = not (piece.rows == piece.rows[0]).all()
-    width = len(np.unique(bells)) if bells.all() else piece.bells
+    width = len(heard_bells(bells, piece.rows[0].astype(np.int64)))
     before = round(first / width) if changing else 0
     if before == 0 or _goes_round(bells[:first], opening_row) < OPENING:
         return strike, piece, 0

@@ -303,5 +303,48 @@ def test_free_lengths_of_another_piece_are_refused() -> None:
     with pytest.raises(NothingHeard, match="no row of calls was heard whole"):
         lay(human(rounds(5, 12), 1), once)
     two = StrikeLog(np.array([0.0, 0.3]), np.array([1, 2], dtype=np.int8), np.zeros(2))
-    with pytest.raises(NothingHeard, match="no row of calls was heard whole"):
+    with pytest.raises(NothingHeard, match="calls"):
         lay(two, once)
+
+
+def test_a_silent_bell_for_which_a_few_blows_are_taken_is_silent_all_the_same() -> None:
+    piece = plain_bob(6, 5)
+    log = human(piece, 1, spread_ms=10)
+    silent = without(log, *np.flatnonzero(log.bells == 4).tolist())
+    rung = lay(relabelled(silent, {60: 4, 150: 4, 200: 0}), piece)
+    assert np.array_equal(rung.bells > 0, piece.rows != 4)
+    assert ("missing blow", (4,)) in [(event.kind, event.bells) for event in rung.events]
+
+
+@pytest.mark.parametrize("slip", [27, 28])
+def test_a_lead_left_out_with_a_slip_at_the_join_is_found(slip: int) -> None:
+    piece = plain_bob(6, 5)
+    kept = np.delete(np.arange(len(piece.rows)), np.arange(28, 40))
+    left_out = replace(piece, rows=piece.rows[kept].copy())
+    log = human(left_out, 1, spread_ms=10)
+    at = slip * 6 + 2
+    rung = lay(relabelled(log, {at: int(log.bells[at + 1]), at + 1: int(log.bells[at])}), piece)
+    assert np.flatnonzero(~rung.is_rung).tolist() == list(range(28, 40))
+    assert sorted(event.kind for event in rung.events) == ["exchanged", "missing rows"]
+
+
+def test_rows_too_many_with_a_slip_at_the_join_are_found() -> None:
+    piece = plain_bob(6, 5)
+    more = replace(piece, rows=np.insert(piece.rows, 40, np.tile(piece.rows[0], (2, 1)), axis=0))
+    log = human(more, 1, spread_ms=10)
+    at = 39 * 6 + 2
+    rung = lay(relabelled(log, {at: int(log.bells[at + 1]), at + 1: int(log.bells[at])}), piece)
+    assert rung.is_rung.all()
+    assert sorted(event.kind for event in rung.events) == ["exchanged", "extra rows"]
+    assert any("2 rows more than the piece has" in sentence for sentence in told(rung))
+
+
+def test_a_stop_in_the_middle_adds_no_rows() -> None:
+    piece = plain_bob(6, 5)
+    times = ideal(piece)
+    times[30:] += 25
+    log = made_log(piece, times)
+    at = 29 * 6 + 2
+    rung = lay(without(relabelled(log, {at: int(log.bells[at + 1]), at + 1: int(log.bells[at])}), 31 * 6), piece)
+    assert rung.is_rung.all()
+    assert sorted(event.kind for event in rung.events) == ["exchanged", "missing blow"]
