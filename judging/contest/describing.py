@@ -4,7 +4,8 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from judging.contest.declared import RuleSet, Section
-from judging.marks.rules import MarksRules, Penalty, Policy, plain
+from judging.figures import counted, figure
+from judging.marks.rules import MarksRules, Penalty, Policy
 from judging.marks.ties import name_of
 from judging.striking.rules import CountingRules, Doubtful
 
@@ -68,11 +69,11 @@ def _section(section: Section) -> Iterator[str]:
     if section.changes is not None:
         facts.append(f"{section.changes} changes")
     if section.practice_minutes is not None:
-        facts.append(f"{plain(section.practice_minutes)} minutes of practice before it")
+        facts.append(f"{figure(section.practice_minutes)} minutes of practice before it")
     if section.minutes_allowed is not None:
-        facts.append(f"at most {plain(section.minutes_allowed)} minutes for it")
+        facts.append(f"at most {figure(section.minutes_allowed)} minutes for it")
     if section.slot_minutes is not None:
-        facts.append(f"a band every {plain(section.slot_minutes)} minutes")
+        facts.append(f"a band every {figure(section.slot_minutes)} minutes")
     if section.most_borrowed is not None:
         facts.append(f"at most {_counted(section.most_borrowed, 'borrowed ringer')}")
     if section.judges:
@@ -137,8 +138,8 @@ def _counting(counting: CountingRules) -> Iterator[str]:
 def _combining(marks: MarksRules) -> Iterator[str]:
     sheets, combining = marks.sheets, marks.combining
     better = "fewer is better" if sheets.lower_is_better else "more is better"
-    most = "" if sheets.most is None else f", at most {plain(sheets.most)}"
-    yield f"A judge's sheet holds {sheets.unit} ({better}), in steps of {plain(sheets.step)}{most}."
+    most = "" if sheets.most is None else f", at most {figure(sheets.most)}"
+    yield f"A judge's sheet holds {sheets.unit} ({better}), in steps of {figure(sheets.step)}{most}."
     yield _POLICIES[combining.policy].format(unit=sheets.unit)
     if combining.drop != "none":
         yield "Of each band's figures the highest and lowest are left out: of 10, 20, 30 and 40 the 20 and 30 count."
@@ -146,7 +147,7 @@ def _combining(marks: MarksRules) -> Iterator[str]:
         yield _MISSING[combining.missing_judge]
     rounding = marks.rounding
     use = "the rounded mark ranks, so equal print is equal place" if marks.rank_rounded else "for print only"
-    yield f"The mark is rounded to steps of {plain(rounding.step)}, {rounding.mode}; {use}."
+    yield f"The mark is rounded to steps of {figure(rounding.step)}, {rounding.mode}; {use}."
 
 
 def _machine(marks: MarksRules) -> Iterator[str]:
@@ -154,42 +155,42 @@ def _machine(marks: MarksRules) -> Iterator[str]:
     yield {
         "cross-check": "It is shown beside the judges' figures and decides nothing.",
         "tie-break": "It is shown beside the judges' figures and is asked only by the tie rule of that name.",
-        "voice": f"It counts as one more judge of weight {plain(machine.weight)}, a judge weighing 1.",
+        "voice": f"It counts as one more judge of weight {figure(machine.weight)}, a judge weighing 1.",
     }[machine.part]
     if machine.part != "cross-check":
         yield (
             "If one placed band of a section has no count of the declared quality, the machine has no part in any "
-            f"place of it. Quality: at most {plain(machine.most_unsure_percent)} % of the judged blows unheard or not "
-            f"timed within {plain(machine.sure_within_ms)} ms."
+            f"place of it. Quality: at most {figure(machine.most_unsure_percent)} % of the judged blows unheard or not "
+            f"timed within {figure(machine.sure_within_ms)} ms."
         )
 
 
 def _penalty(penalty: Penalty, marks: MarksRules) -> str:
-    figure = "each judge's figure" if penalty.base == "each judge" else "the combined mark"
+    of = "each judge's figure" if penalty.base == "each judge" else "the combined mark"
     sentences = []
     if penalty.multipliers:
         steps = [f"{number} experienced: {multiplier}" for number, multiplier in enumerate(penalty.multipliers)]
-        sentences.append(f"Novice handicap: {figure} is multiplied ({'; '.join(steps)}; the last for any more).")
+        sentences.append(f"Novice handicap: {of} is multiplied ({'; '.join(steps)}; the last for any more).")
     elif penalty.percent or penalty.amount:
-        sentences.append(f"Each {penalty.of_what} {_cost(penalty, figure, marks)}.")
+        sentences.append(f"Each {penalty.of_what} {_cost(penalty, of, marks)}.")
     if penalty.most is not None:
         limit = f"more than {_counted(penalty.most, penalty.of_what)}" if penalty.most else f"any {penalty.of_what}"
         sentences.append(f"With {limit} a band takes no place.")
     if penalty.within_changes is not None:
         sentences.append(f"A restart after more than {penalty.within_changes} changes takes no place.")
     if penalty.rounding is not None:
-        sentences.append(f"Then rounded to steps of {plain(penalty.rounding.step)}, {penalty.rounding.mode}.")
+        sentences.append(f"Then rounded to steps of {figure(penalty.rounding.step)}, {penalty.rounding.mode}.")
     return " ".join(sentences)
 
 
-def _cost(penalty: Penalty, figure: str, marks: MarksRules) -> str:
+def _cost(penalty: Penalty, whose: str, marks: MarksRules) -> str:
     """Say what one of what a penalty counts costs, as the end of a sentence."""
-    of = "as counted" if penalty.percent_of == "as counted" else "as earlier penalties have left it"
+    base = "as counted" if penalty.percent_of == "as counted" else "as earlier penalties have left it"
     verb = "adds" if marks.sheets.lower_is_better else "takes off"
-    parts = [f"{plain(penalty.percent)} % of {figure}, {of}"] if penalty.percent else []
+    parts = [f"{figure(penalty.percent)} % of {whose}, {base}"] if penalty.percent else []
     if penalty.amount:
         preposition = "to" if marks.sheets.lower_is_better else "from"
-        parts.append(_amount(penalty.amount, marks) + ("" if parts else f" {preposition} {figure}"))
+        parts.append(_amount(penalty.amount, marks) + ("" if parts else f" {preposition} {whose}"))
     return f"{verb} {', and '.join(parts)}"
 
 
@@ -242,8 +243,8 @@ def _public(rules: RuleSet) -> str:
     return f"The result when it is {public.result}{extra}.{own}"
 
 
-def _amount(figure: Decimal, marks: MarksRules) -> str:
-    return f"{plain(figure)} {marks.sheets.unit[:-1] if figure == 1 else marks.sheets.unit}"
+def _amount(amount: Decimal, marks: MarksRules) -> str:
+    return counted(amount, marks.sheets.unit)
 
 
 def _counted(number: int, what: str) -> str:

@@ -11,6 +11,7 @@ from decimal import Decimal, localcontext
 from fractions import Fraction
 
 from judging.errors import InputError
+from judging.figures import figure
 from judging.marks.rules import WORKING_DIGITS, Base, Penalty, Rounding, plain, settle
 from judging.marks.values import Adjustment, Entrant
 
@@ -147,8 +148,8 @@ def _in_words(penalty: Penalty, entrant: Entrant) -> str:
         return (
             f"novice handicap with {_some(entrant.experienced or 0, 'experienced ringer')}: faults times {multiplier}"
         )
-    each = [f"{plain(penalty.percent)} %"] if penalty.percent else []
-    each += [str(plain(penalty.amount))] if penalty.amount else []
+    each = [f"{figure(penalty.percent)} %"] if penalty.percent else []
+    each += [figure(penalty.amount)] if penalty.amount else []
     count = count_of(penalty, entrant)
     return f"{_some(count, penalty.of_what)} at {' and '.join(each)}{' each' if count > 1 else ''}"
 

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import groupby
 
+from judging.figures import counted, figure
 from judging.marks.adjusting import PRINTED, adjust
 from judging.marks.combining import Combined, Figures, combine
 from judging.marks.panel import MACHINE, Prepared, prepare
-from judging.marks.rules import MarksRules, plain
+from judging.marks.rules import MarksRules
 from judging.marks.ties import Evidence, Settled, settle_tie
 from judging.marks.values import Adjustment, Entrant, Placed, Result, Sheet
 
@@ -226,10 +227,8 @@ def _margin(mark: Decimal, other: Decimal, unit: str) -> str:
     apart = abs(mark - other)
     if unit in _COUNTED:
         return f"{_amount(apart, unit)} {'fewer' if mark < other else 'more'}"
-    return f"{plain(apart)} {'lower' if mark < other else 'higher'} in {unit}"
+    return f"{figure(apart)} {'lower' if mark < other else 'higher'} in {unit}"
 
 
-def _amount(figure: Decimal, unit: str) -> str:
-    if unit not in _COUNTED:
-        return f"{plain(figure)} in {unit}"
-    return f"{plain(figure)} {unit[:-1] if figure == 1 else unit}"
+def _amount(mark: Decimal, unit: str) -> str:
+    return counted(mark, unit) if unit in _COUNTED else f"{figure(mark)} in {unit}"

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import groupby, pairwise
 
+from judging.figures import figure
 from judging.marks.combining import Figures, placings
-from judging.marks.rules import TieRule, Ties, plain
+from judging.marks.rules import TieRule, Ties
 from judging.marks.values import Entrant, Sheet
 
 _ONE = Decimal(1)
@@ -100,7 +101,7 @@ def settle_tie(level: Sequence[str], rules: Ties, evidence: Evidence) -> Settled
             parts = _by_score(group, scores)
             for better, worse in pairwise(parts):
                 words = (
-                    f"{name_of(rule, rules)}: {plain(abs(scores[better[0]]))} against {plain(abs(scores[worse[0]]))}"
+                    f"{name_of(rule, rules)}: {figure(abs(scores[better[0]]))} against {figure(abs(scores[worse[0]]))}"
                 )
                 splits.update(dict.fromkeys(worse, words))
             after += parts

@@ -8,12 +8,13 @@ from functools import partial
 
 from judging.contest import ContestDay, Entry, Section, piece_of
 from judging.contest.order import ticket
+from judging.figures import figure
 from judging.papers.certificate import Certificate, certificate_pdf
 from judging.papers.day_papers import Slot, draw_list_pdf, steward_sheet_pdf, timetable
 from judging.papers.heading import Heading
 from judging.papers.judges_paper import judges_paper_pdf
 from judging.papers.rules_paper import rules_paper_data, rules_paper_pdf
-from judging.papers.words import day_in_words, figure
+from judging.papers.words import day_in_words
 
 
 @dataclass(frozen=True, slots=True)

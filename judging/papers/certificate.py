@@ -9,10 +9,11 @@ from typing import Literal
 import segno
 
 from judging.errors import InputError
+from judging.figures import counted
 from judging.marks.values import Result
 from judging.papers.heading import Heading
 from judging.papers.typesetting import typeset
-from judging.papers.words import counted, place_in_words
+from judging.papers.words import place_in_words
 
 #: Lines to sign on that fit side by side.
 MOST_SIGNATURES = 6

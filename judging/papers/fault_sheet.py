@@ -7,6 +7,7 @@ from decimal import Decimal
 import numpy as np
 
 from judging.errors import InputError
+from judging.figures import counted, figure
 from judging.marks.values import Placed
 from judging.papers.drawings import (
     MapRow,
@@ -22,7 +23,7 @@ from judging.papers.heading import Heading
 from judging.papers.markup import fill_page
 from judging.papers.sheet_values import Comment, Fact, FaultLine, FaultSheet, HabitLine, MarkStep, MethodLine
 from judging.papers.typesetting import typeset
-from judging.papers.words import clock, counted, figure, peal_speed, place_in_words, safety_in_words, stopped
+from judging.papers.words import clock, peal_speed, place_in_words, safety_in_words, stopped
 from judging.striking.values import Count, Event, Fault
 
 

@@ -5,12 +5,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from judging.errors import InputError
+from judging.figures import figure
 from judging.marks.values import Placed, Result
 from judging.papers.heading import Heading
 from judging.papers.markup import fill_page
 from judging.papers.sheet_values import Comment
 from judging.papers.typesetting import typeset
-from judging.papers.words import figure, ordinal, safety_in_words, stopped
+from judging.papers.words import ordinal, safety_in_words, stopped
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,10 +8,10 @@ from itertools import groupby
 import numpy as np
 
 from judging.contest import RuleSet, describe, worked_example
+from judging.figures import counted, figure
 from judging.marks.values import Adjustment
 from judging.papers.heading import Heading
 from judging.papers.typesetting import typeset
-from judging.papers.words import counted, figure
 from judging.striking.marking import MarkingScheme
 from judging.striking.rules import CountingRules
 

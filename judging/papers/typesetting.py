@@ -14,7 +14,7 @@ from typing import Any, Literal
 import typst
 
 from judging.errors import InputError
-from judging.papers.words import figure
+from judging.figures import figure
 from judging.shipped import shipped
 
 #: Tagged, titled and with alternative text, so that it can be read aloud (ISO 14289-1).

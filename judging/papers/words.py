@@ -1,14 +1,9 @@
-"""Figures and places as people read them on paper and page: 18½, 2h47, 1:32.4, joint second."""
+"""Places, paces and times as people read them on paper and page: joint second, 2h47, 1:32.4."""
 
 import math
 from datetime import date
-from decimal import Decimal
-from fractions import Fraction
 
 from judging.marks.rules import Policy
-
-#: The part after the whole number that has a sign of its own.
-_VULGAR = {Fraction(1, 4): "¼", Fraction(1, 2): "½", Fraction(3, 4): "¾"}
 
 #: How the judges' figures are combined, as the end of "the mark is".
 POLICIES: dict[Policy, str] = {
@@ -43,49 +38,6 @@ _ORDINALS = [
     "Nineteenth",
     "Twentieth",
 ]
-
-
-def figure(number: Decimal) -> str:
-    """Return a number as it is read: quarters and halves as signs, anything finer as a decimal.
-
-    Parameters
-    ----------
-    number : Decimal
-        Any finite number.
-
-    Returns
-    -------
-    str
-        Such as ``"18½"``, ``"½"``, ``"−0.33"`` or ``"74"``, with a true minus sign.
-
-    Examples
-    --------
-    >>> figure(Decimal("18.5")), figure(Decimal("0.50")), figure(Decimal("-0.327")), figure(Decimal("1E+1"))
-    ('18½', '½', '−0.327', '10')
-    """
-    sign = "−" if number < 0 else ""
-    number = abs(number)
-    whole = int(number)
-    sign_of_part = _VULGAR.get(Fraction(number) - whole)
-    if sign_of_part:
-        return f"{sign}{whole or ''}{sign_of_part}"
-    text = f"{number:f}"
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return sign + text
-
-
-def counted(number: Decimal, unit: str) -> str:
-    """Return a figure with its unit, in the singular up to one.
-
-    Examples
-    --------
-    >>> counted(Decimal("0.5"), "faults"), counted(Decimal(2), "faults"), counted(Decimal("92.3"), "%")
-    ('½ fault', '2 faults', '92.3 %')
-    """
-    if Decimal(0) < abs(number) <= 1 and unit in {"faults", "marks", "rows", "blows"}:
-        unit = unit.removesuffix("s")
-    return f"{figure(number)} {unit}".rstrip()
 
 
 def ordinal(number: int) -> str:

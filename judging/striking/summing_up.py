@@ -4,6 +4,7 @@ from decimal import Decimal
 
 import numpy as np
 
+from judging.figures import counted
 from judging.striking.rules import CountingRules
 from judging.striking.values import Count
 
@@ -29,15 +30,9 @@ def faults_in_words(total: Decimal) -> str:
     --------
     >>> from decimal import Decimal
     >>> [faults_in_words(Decimal(total)) for total in ("18.5", "1", "0.5", "0", "7.25")]
-    ['18½ faults', '1 fault', '½ fault', 'no faults', '7.25 faults']
+    ['18½ faults', '1 fault', '½ fault', 'no faults', '7¼ faults']
     """
-    whole, rest = divmod(total, 1)
-    if rest not in {Decimal(0), Decimal("0.5")}:
-        return f"{total.normalize():f} faults"
-    if not total:
-        return "no faults"
-    number = f"{int(whole) or ''}{'½' if rest else ''}"
-    return f"{number} {'fault' if total <= 1 else 'faults'}"
+    return counted(total, "faults") if total else "no faults"
 
 
 def summing_up(count: Count) -> str:

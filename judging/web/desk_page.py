@@ -8,8 +8,8 @@ from judging.contest import NEXT, Missing, Phase, Standing, missing
 from judging.contest.day import piece_of
 from judging.contest.values import ContestDay, Entry
 from judging.errors import InputError
+from judging.figures import counted, figure
 from judging.jobs import jobs_of
-from judging.papers.words import counted, figure
 from judging.store import StoredJob, entries_of, recordings_of
 from judging.web.entry_page import said_of
 from judging.web.judged import Judged

@@ -6,7 +6,7 @@ from typing import Annotated
 from fastapi import Depends, HTTPException
 from sqlmodel import Session
 
-from judging.papers.words import figure
+from judging.figures import figure
 from judging.store import StoredContest, StoredJudge, order_of, sheets_of
 from judging.web.access import BEFORE_THE_DRAW, ContestSeen, Database, VisitorHere
 

@@ -14,9 +14,10 @@ from sqlmodel import Session
 
 from judging.contest.values import Entry
 from judging.errors import InputError
+from judging.figures import counted, figure
 from judging.jobs import jobs_of
 from judging.papers.drawings import peal_minutes
-from judging.papers.words import counted, day_in_words, figure, peal_speed
+from judging.papers.words import day_in_words, peal_speed
 from judging.piece import METHODS, read_piece, read_rows
 from judging.store import StoredContest, StoredEntry, StoredJob, add_entry, create_contest, entries_of
 from judging.striking.values import Count

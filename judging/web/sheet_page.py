@@ -7,9 +7,9 @@ from fastapi import Depends, HTTPException
 
 from judging.contest import Phase, display_name, read_rules
 from judging.contest.order import numbered
+from judging.figures import figure
 from judging.marks.rules import Sheets
 from judging.marks.values import Sheet
-from judging.papers.words import figure
 from judging.store import (
     StoredContest,
     StoredEntry,

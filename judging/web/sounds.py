@@ -7,9 +7,9 @@ from fastapi import HTTPException
 from sqlmodel import Session
 
 from judging.errors import RuleError
+from judging.figures import counted
 from judging.jobs import enqueue_sound, jobs_of, sound_path
 from judging.jobs.resounding import Way, first_habit
-from judging.papers.words import counted
 from judging.store import (
     Store,
     StoredContest,

@@ -3,6 +3,7 @@
 from datetime import datetime
 from decimal import Decimal
 
+from judging import figures
 from judging.papers import words
 
 
@@ -21,7 +22,7 @@ def figure(value: Decimal | float | None) -> str:
     """
     if value is None:
         return "–"
-    return words.figure(value if isinstance(value, Decimal) else Decimal(str(value)))
+    return figures.figure(value if isinstance(value, Decimal) else Decimal(str(value)))
 
 
 def stopped(sentence: str) -> str:

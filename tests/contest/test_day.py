@@ -84,7 +84,7 @@ class TestTheMachineAsATieBreak:
         outcome = judge_contest(day_of(rules=TIE_BREAK, sheets=LEVEL, logs=self.logs(log_of)))
 
         assert places(outcome) == {"b": 1, "a": 2, "c": 3}
-        assert "the machine's count: 0.5 against 1" in outcome.results[0].places[0].reasons[0]
+        assert "the machine's count: ½ against 1" in outcome.results[0].places[0].reasons[0]
 
     @pytest.mark.parametrize(
         ("spoil", "why"),

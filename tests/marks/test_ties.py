@@ -171,7 +171,7 @@ class TestTheMachine:
         result = ranked(LEVEL, self.RULES, machine={"A": D(31), "B": D("30.5"), "C": D(1)})
 
         assert places(result) == {"B": 1, "A": 2, "C": 3}
-        assert "the machine's count: 30.5 against 31" in result.places[0].reasons[0]
+        assert "the machine's count: 30½ against 31" in result.places[0].reasons[0]
 
     @pytest.mark.parametrize("unfit", [{}, {"C": "too much wind"}])
     def test_has_no_part_where_any_placed_band_of_the_section_lacks_one(

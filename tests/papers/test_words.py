@@ -1,7 +1,6 @@
-"""Figures, places and times as people read them."""
+"""Places and times as people read them."""
 
 import doctest
-from decimal import Decimal
 from typing import get_args
 
 import pytest
@@ -17,22 +16,6 @@ def test_the_examples_in_the_docstrings_are_true(module: object) -> None:
     found = doctest.testmod(module)
     assert found.attempted > 0
     assert found.failed == 0
-
-
-@given(st.decimals(min_value=-9999, max_value=9999, places=3))
-def test_a_figure_can_be_read_back_to_the_number_it_was(number: Decimal) -> None:
-    text = words.figure(number).replace("−", "-")
-    signs = {"¼": ".25", "½": ".5", "¾": ".75"}
-    for sign, part in signs.items():
-        text = text.replace(sign, part)
-    assert Decimal(text) == number
-
-
-@given(st.decimals(min_value=0, max_value=9999, places=2))
-def test_a_figure_has_no_trailing_zeros_and_no_exponent(number: Decimal) -> None:
-    text = words.figure(number)
-    assert "E" not in text
-    assert not ("." in text and text.endswith("0"))
 
 
 @given(st.floats(min_value=0, max_value=36000))

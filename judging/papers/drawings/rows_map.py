@@ -5,7 +5,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from judging.papers.words import figure, stopped
+from judging.figures import figure
+from judging.papers.words import stopped
 from judging.piece.piece import SYMBOLS
 from judging.striking.values import Count, Fault
 
