@@ -109,6 +109,8 @@ def habits(count: Count, rules: CountingRules, far: Levels) -> tuple[Habit, ...]
 def _in_family(family: Family, group: NDArray[np.int64], left: Array, costs: _Costs, gap_ms: float) -> Iterator[_Found]:
     """Groups of a family whose mean is sure and large."""
     inside = group >= 0
+    if inside.sum() < LEAST_BLOWS:
+        return
     number, out = group[inside], left[inside]
     blows = np.bincount(number)
     many = np.maximum(blows, 1)

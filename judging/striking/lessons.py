@@ -70,6 +70,8 @@ def passing_on(count: Count, there: NDArray[np.bool_]) -> Iterator[Habit]:
     late = np.where(there, count.deviations.gaps, np.nan)
     here, before = late[:, 1:], late[:, :-1]
     pairs = ~np.isnan(here) & ~np.isnan(before)
+    if pairs.sum() < OUT_BEFORE:
+        return
     bell = count.rung.bells[:, 1:][pairs].astype(np.int64)
     x, y = (np.clip(blows[pairs], -MOST_OUT, MOST_OUT) for blows in (before, here))
     noise = max(float(np.var(y)), OUT_GAPS**2 / 4)

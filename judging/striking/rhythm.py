@@ -269,6 +269,8 @@ def _let_go(grid: Grid, terms: Terms) -> Array:
     The pull on each tie against its own standard deviation says how surely the row is out of its time (the auxiliary
     residual of a state-space model, Harvey & Koopman 1992); the strongest within a few rows is let go.
     """
+    if not len(terms.tie):
+        return terms.tie
     solved, *_ = _normal_equations(grid, terms, variances=True)
     length = (terms.times.shape[1] + grid.handstroke_gap * terms.hand)[:, None]
     late = np.diff(grid.start) - length[:, 0] * grid.gap[:-1]
