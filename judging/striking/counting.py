@@ -64,7 +64,7 @@ def count_striking(log: StrikeLog, piece: Piece, rules: CountingRules = _DEFAULT
     most = rules.scheme.most(rows_judged)
     for array in (judged, charge, far.doubtful):
         array.setflags(write=False)
-    pulled = pull_offs(log, piece)
+    pulled = pull_offs(log, rung.piece)
     count = Count(
         rung=rung,
         rhythm=rhythm,

@@ -12,6 +12,9 @@ from judging.striking.values import Count
 #: mid-table); words to encourage, not a grade.
 VERY_STEADY, STEADY = 0.05, 0.2
 
+#: Rows in which a habit would have shown.
+ENOUGH_ROWS = 24
+
 
 def faults_in_words(total: Decimal) -> str:
     """Faults as they are read out.
@@ -63,7 +66,8 @@ def summing_up(count: Count) -> str:
         sentences.append(f"First to work on: {work[0].sentence[0].lower()}{work[0].sentence[1:]}{saves}.")
     elif count.total:
         worst = max(count.faults, key=lambda fault: (fault.charge, abs(fault.own_ms)))
-        sentences.append(f"No one habit stands out; first to listen to again: {worst.sentence}.")
+        first = "No one habit stands out; first" if count.rows_judged >= ENOUGH_ROWS else "First"
+        sentences.append(f"{first} to listen to again: {worst.sentence}.")
     return " ".join(sentences)
 
 

@@ -28,9 +28,10 @@ from judging.striking import (
     count_document,
     count_striking,
     fit_rhythm,
+    grid,
     lay,
+    learning,
 )
-from judging.striking import rhythm as room
 from judging.striking.deviation import own_errors
 from judging.striking.values import Rung
 
@@ -98,7 +99,7 @@ def _told(piece: Piece, times: Array) -> Array:
     gap_s = float(np.median(np.diff(times, axis=1)))
     first, hand = times[0, 0], piece.is_hand[1:].astype(float)
     due = np.concatenate([[0.0], np.cumsum(piece.bells + hand)])
-    terms = room.Terms(
+    terms = grid.Terms(
         (times - first) / gap_s,
         np.ones(times.shape),
         hand,
@@ -107,8 +108,8 @@ def _told(piece: Piece, times: Array) -> Array:
         0.004,
         own_style=False,
     )
-    grid = _least_squares(lambda: room.steadiest(room.Grid(due, np.ones(len(due)), 1.0), terms, steps=4))
-    return first + grid.times(piece.bells) * gap_s
+    fitted = _least_squares(lambda: grid.steadiest(grid.Grid(due, np.ones(len(due)), 1.0), terms, steps=4))
+    return first + fitted.times(piece.bells) * gap_s
 
 
 def _squares(piece: Piece, times: Array) -> Array:
@@ -117,12 +118,12 @@ def _squares(piece: Piece, times: Array) -> Array:
 
 
 def _least_squares(action: Callable[[], _T]) -> _T:
-    kept = room.HUBER, room.HABIT, room.HELD_SURE
-    room.HUBER, room.HABIT, room.HELD_SURE = 1e9, 1e9, 1e9
+    kept = grid.HUBER, learning.HABIT, learning.HELD_SURE
+    grid.HUBER, learning.HABIT, learning.HELD_SURE = 1e9, 1e9, 1e9
     try:
         return action()
     finally:
-        room.HUBER, room.HABIT, room.HELD_SURE = kept
+        grid.HUBER, learning.HABIT, learning.HELD_SURE = kept
 
 
 def _nine_rows(piece: Piece, times: Array) -> Array:

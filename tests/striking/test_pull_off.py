@@ -94,3 +94,9 @@ def test_a_lone_blow_after_the_end_is_no_pull_off() -> None:
 def test_changes_from_the_very_first_whole_pull_on_leave_the_whole_pull_to_itself() -> None:
     piece = plain_bob(6, 2, opening=2)
     assert len(pull_offs(human(piece, 1, spread_ms=10), piece)) == 1
+
+
+def test_the_pull_off_of_a_piece_written_without_its_opening_rounds_is_found() -> None:
+    written, rung = plain_bob(6, 2, opening=0), plain_bob(6, 2, opening=6)
+    count = count_striking(human(rung, 1, spread_ms=5), written)
+    assert count.pull_off.startswith("The pull-off was together: ")

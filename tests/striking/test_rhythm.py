@@ -11,7 +11,7 @@ from scipy.optimize import minimize
 from judging.errors import NothingHeard
 from judging.piece.piece import Piece
 from judging.striking import StrikeLog, count_document, count_striking, fit_rhythm, lay
-from judging.striking.rhythm import HUBER, Grid, Terms, steadiest
+from judging.striking.grid import HUBER, Grid, Terms, steadiest
 
 #: Bells, hours and minutes of 5040 rows; then row in s, whole pull in s, and the gap in ms at handstroke gaps of 1, 3/4
 #: and 0: arithmetic of ringers, (2n + h) g = 2 × peal seconds / 5040.
