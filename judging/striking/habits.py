@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from judging.striking.faults import Levels
-from judging.striking.lessons import pace, passing_on, praise
+from judging.striking.lessons import handstroke_gap, pace, passing_on, praise
 from judging.striking.patterns import Family, families
 from judging.striking.rules import CountingRules
 from judging.striking.values import Count, Habit
@@ -103,7 +103,7 @@ def habits(count: Count, rules: CountingRules, far: Levels) -> tuple[Habit, ...]
         told.append(_as_habit(best, left, lines, gap_ms))
         left[best.blows] -= best.mean
     told.sort(key=lambda habit: -habit.saves)
-    return (*told, *pace(count), *passing_on(count, there), *praise(count, there))
+    return (*told, *pace(count), *handstroke_gap(count), *passing_on(count, there), *praise(count, there))
 
 
 def _in_family(family: Family, group: NDArray[np.int64], left: Array, costs: _Costs, gap_ms: float) -> Iterator[_Found]:

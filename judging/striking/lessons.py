@@ -11,6 +11,9 @@ from judging.striking.values import Count, Habit
 #: intervals (3 %, a published figure for isochronous sequences).
 UNEVEN_PACE = 0.03
 
+#: Change of the handstroke gap that is worth a word, in gaps: about what is noticed of a lead.
+GAP_CHANGE = 0.2
+
 #: Rows on each side of a change of pace that smooth its picture.
 BESIDE = 3
 
@@ -59,6 +62,31 @@ def pace(count: Count) -> Iterator[Habit]:
             f"The pace surged: up to {100 * abs(away[worst]):.0f} % {word} in {where}",
             tuple(rows[first : last + 1].tolist()),
         )
+
+
+def handstroke_gap(count: Count) -> Iterator[Habit]:
+    """Handstroke gap that opens or closes in the course of the piece.
+
+    The grid has one handstroke gap. Where the band's differs from it by δ, handstroke rows stand δ / 2 later against
+    backstroke rows than they should.
+    """
+    rows = np.flatnonzero(count.judged)
+    if len(rows) < 24 or not count.rhythm.handstroke_gap_is_seen:
+        return
+    hand = count.rung.piece.is_hand
+    found = []
+    for third in (rows[: len(rows) // 3], rows[-(len(rows) // 3) :]):
+        late = [np.clip(count.deviations.gaps[third[hand[third] == stroke]], -0.5, 0.5) for stroke in (True, False)]
+        late = [blows[~np.isnan(blows)] for blows in late]
+        if min(map(len, late)) < 2:
+            return
+        shift = 2 * float(late[0].mean() - late[1].mean())
+        error = 2 * float(np.sqrt(sum(blows.var(ddof=1) / len(blows) for blows in late)))
+        found.append((count.rhythm.handstroke_gap + shift, error))
+    (first, first_error), (last, last_error) = found
+    if abs(last - first) >= max(GAP_CHANGE, 3 * np.hypot(first_error, last_error)):
+        word = "opened" if last > first else "closed"
+        yield Habit((), f"The handstroke gap {word} from {first:.1f} to {last:.1f} of a blow", tuple(rows.tolist()))
 
 
 def passing_on(count: Count, there: NDArray[np.bool_]) -> Iterator[Habit]:

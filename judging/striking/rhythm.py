@@ -1,7 +1,7 @@
 """RUNG → RHYTHM: the steady ringing that best explains the band.
 
 The grid of rows (`grid`) is fitted, what it leaves over teaches how this band rings (`learning`), and it is fitted
-again, a few rounds over. A held-up row is measured from where it was due, and only the next from where the band then is.
+again, a few rounds over. A held-up row is measured from where it was due, and only the next from where the band is.
 
 Times are taken in units of the band's own gap from the first blow on, so that neither the clock's zero nor the speed of
 ringing changes anything.

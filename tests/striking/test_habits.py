@@ -117,3 +117,15 @@ def test_in_rounds_a_bell_is_a_place_and_is_told_once() -> None:
     late = np.where(piece.rows == 4, 0.08, 0.0)
     habits = work(struck(late, piece=piece))
     assert [habit.sentence.split(":")[0] for habit in habits] == ["4 strikes late"]
+
+
+@pytest.mark.parametrize(("begins", "ends", "word"), [(0.6, 1.3, "opened"), (1.2, 0.6, "closed")])
+def test_a_handstroke_gap_that_changes_is_told(begins: float, ends: float, word: str) -> None:
+    gaps = np.linspace(begins, ends, len(PIECE.rows))
+    lengths = 0.24 * (8 + np.append(PIECE.is_hand[1:], np.False_) * gaps)
+    starts = np.concatenate([[0.0], np.cumsum(lengths)[:-1]])
+    times = starts[:, None] + np.arange(8) * 0.24 + np.random.default_rng(1).normal(scale=0.02, size=PIECE.rows.shape)
+    told = [habit.sentence for habit in work(count_striking(made_log(PIECE, times), PIECE))]
+    assert any(
+        sentence.startswith(f"The handstroke gap {word} from {begins + (ends - begins) / 6:.1f}") for sentence in told
+    )
