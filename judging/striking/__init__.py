@@ -1,8 +1,9 @@
 """STRIKE LOG + PIECE → BLOWS → RHYTHM → DEVIATIONS → FAULTS → COUNT. Pure: bytes and values in, values out, numpy only.
 
-The arrows, each a module: `reading` (bytes → `StrikeLog`), `laying` (→ `Rung`), `rhythm` (→ `Rhythm`), `deviation`
-(→ `Deviations`), `faults` (→ `Fault`), `habits`, `pull_off`, `summing_up` (the words), `counting` (the whole), and
-`document` (a `Count` as plain data).
+The arrows, each a module with its helpers: `reading` (bytes → `StrikeLog`), `laying` (→ `Rung`, by `seeding`, `cheapest`,
+`alignment`; `happenings` names what befell the method), `rhythm` (→ `Rhythm`, by `grid`, `chain`, `learning`),
+`deviation` (→ `Deviations`), `faults` (→ `Fault`, told by `explaining`), `habits`, `pull_off` and `summing_up` (the
+words), `counting` (the whole), `document` (a `Count` as plain data), `calibration` (people's counts → tolerance bands).
 """
 
 from judging.striking.calibration import Calibration, calibrate
