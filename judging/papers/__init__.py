@@ -3,28 +3,37 @@
 Every paper is a function of values; the same values give the same bytes.
 """
 
-from judging.papers.bundle import bundle
+from judging.papers.bundle import NOT_MADE, bundle, bundled
 from judging.papers.certificate import Certificate, certificate_pdf, certificates
 from judging.papers.day_papers import LinkSlip, Slot, draw_list_pdf, link_slips_pdf, steward_sheet_pdf, timetable
+from judging.papers.ear_sheet import EarSheet, ear_sheet_data, ear_sheet_pdf
 from judging.papers.fault_sheet import fault_sheet_data, fault_sheet_html, fault_sheet_pdf
 from judging.papers.heading import Heading
 from judging.papers.judges_paper import judges_paper_pdf
+from judging.papers.paper import Paper, Part
 from judging.papers.results_sheet import ResultsSheet, results_sheet_data, results_sheet_html, results_sheet_pdf
 from judging.papers.rules_paper import RulesPaper, rules_paper_data, rules_paper_pdf
 from judging.papers.sheet_values import FaultSheet
 
 __all__ = [
+    "NOT_MADE",
     "Certificate",
+    "EarSheet",
     "FaultSheet",
     "Heading",
     "LinkSlip",
+    "Paper",
+    "Part",
     "ResultsSheet",
     "RulesPaper",
     "Slot",
     "bundle",
+    "bundled",
     "certificate_pdf",
     "certificates",
     "draw_list_pdf",
+    "ear_sheet_data",
+    "ear_sheet_pdf",
     "fault_sheet_data",
     "fault_sheet_html",
     "fault_sheet_pdf",

@@ -1,7 +1,7 @@
 """A contest that is still to be rung → what is printed for it: rules, draw, steward's and judges' papers, blanks."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from functools import partial
@@ -13,6 +13,7 @@ from judging.papers.certificate import Certificate, certificate_pdf
 from judging.papers.day_papers import Slot, draw_list_pdf, steward_sheet_pdf, timetable
 from judging.papers.heading import Heading
 from judging.papers.judges_paper import judges_paper_pdf
+from judging.papers.paper import Paper, Part, file_names
 from judging.papers.rules_paper import rules_paper_data, rules_paper_pdf
 from judging.papers.words import day_in_words
 
@@ -31,12 +32,15 @@ class PapersBefore:
         When the first band rings; None for a draw without a timetable.
     audit_head : str
         Head of the audit chain; empty where there is none.
+    state : str
+        ``"draft"`` while the rules may still change; empty once they are published.
     """
 
     day: ContestDay
     bands: Mapping[str, str]
     first: datetime | None = None
     audit_head: str = ""
+    state: str = ""
 
     def heading(self, section: str = "") -> Heading:
         """Head and foot of every paper."""
@@ -46,6 +50,7 @@ class PapersBefore:
             district=rules.district,
             date=day_in_words(rules.date) if rules.date else "",
             section=section,
+            state=self.state,
             fingerprint=rules.short_fingerprint,
             audit_head=self.audit_head,
         )
@@ -70,28 +75,51 @@ class PapersBefore:
             for number, (entry, starts) in enumerate(zip(rung, times, strict=True), 1)
         )
 
-    def makers(self) -> dict[str, Callable[[], bytes]]:
-        """What makes each paper, by the name of its file.
+    def papers(self) -> tuple[Paper, ...]:
+        """Every paper that is printed beforehand.
 
         Returns
         -------
-        dict of str to callable
-            Rules, draw, steward's sheet, a judge's paper a test piece, blank certificates; all PDF.
+        tuple of Paper
+            Rules, draw, the judges' timetable, steward's sheet, a judge's paper a test piece, blank certificates; PDF.
         """
         rules, heading, slots = self.day.rules, self.heading(), self.slots()
-        blanks = [Certificate(self.heading(section.name), band="", place="") for section in rules.sections]
-        makers: dict[str, Callable[[], bytes]] = {
-            "rules.pdf": lambda: rules_paper_pdf(rules_paper_data(rules, heading=heading)),
-            "certificates-blank.pdf": partial(certificate_pdf, blanks),
-        }
+        made = [_before("rules", "Rules", lambda: rules_paper_pdf(rules_paper_data(rules, heading=heading)))]
         if slots:
-            makers["draw.pdf"] = partial(draw_list_pdf, slots, heading=heading, seed=rules.draw_seed)
-            makers["stewards-sheet.pdf"] = partial(
-                steward_sheet_pdf, slots, heading=heading, minutes_allowed=self._allowed()
+            timed = " and timetable" if slots[0].starts else ""
+            numbers = [replace(slot, band="", ticket="") for slot in slots]  # a ticket gives its band away
+            made += [
+                _before(
+                    "draw",
+                    f"Draw{timed}, with names and how to run it again",
+                    partial(draw_list_pdf, slots, heading=heading, seed=rules.draw_seed),
+                ),
+                _before(
+                    "draw-by-number",
+                    f"Draw{timed} by number only, for wherever a judge may pass",
+                    partial(draw_list_pdf, numbers, heading=heading),
+                ),
+                _before(
+                    "stewards-sheet",
+                    "Steward’s sheet for the ringing room",
+                    partial(steward_sheet_pdf, slots, heading=heading, minutes_allowed=self._allowed()),
+                ),
+            ]
+        files = file_names("judges-paper", self.day.pieces)
+        made += [
+            _before(
+                files[name],
+                f"Judge’s blank paper: {piece.title}",
+                partial(judges_paper_pdf, piece, heading=heading, rules=rules.counting),
             )
-        for name, piece in self.day.pieces.items():
-            makers[f"judges-paper-{name}.pdf"] = partial(judges_paper_pdf, piece, heading=heading, rules=rules.counting)
-        return makers
+            for name, piece in self.day.pieces.items()
+        ]
+        blanks = [Certificate(self.heading(section.name), band="", place="") for section in rules.sections]
+        return (
+            *made,
+            _before("certificates-blank", "Blank certificates, A4", partial(certificate_pdf, blanks)),
+            _before("certificates-blank-a5", "Blank certificates, A5", partial(certificate_pdf, blanks, size="a5")),
+        )
 
     def _section(self, entry: Entry) -> Section:
         sections = self.day.rules.sections
@@ -109,3 +137,7 @@ class PapersBefore:
             if parts:
                 told.append(f"{section.name}: {', '.join(parts)}" if section.name else ", ".join(parts))
         return "; ".join(told)
+
+
+def _before(name: str, title: str, make: Callable[[], bytes]) -> Paper:
+    return Paper(Part.BEFORE, f"{name}.pdf", title, make)

@@ -20,8 +20,9 @@ from judging.papers.drawings import (
     rows_map,
 )
 from judging.papers.heading import Heading
+from judging.papers.mark_steps import mark_steps
 from judging.papers.markup import fill_page
-from judging.papers.sheet_values import Comment, Fact, FaultLine, FaultSheet, HabitLine, MarkStep, MethodLine
+from judging.papers.sheet_values import Comment, Fact, FaultLine, FaultSheet, HabitLine, MethodLine
 from judging.papers.typesetting import typeset
 from judging.papers.words import clock, peal_speed, place_in_words, safety_in_words, stopped
 from judging.striking.values import Count, Event, Fault
@@ -87,7 +88,7 @@ def fault_sheet_data(
         place=place_in_words(placed.place, tied=placed.tied) if placed else "",
         mark=counted(placed.mark, unit) if placed and placed.mark is not None else "",
         safety=safety_in_words(placed.safety) if placed else "",
-        steps=_steps(placed, unit, combining, judges or {}) if placed else (),
+        steps=mark_steps(placed, unit=unit, combining=combining, judges=judges or {}) if placed else (),
         reasons=tuple(map(stopped, placed.reasons)) if placed else (),
         total=counted(count.total, "faults"),
         facts=_facts(count, charged),
@@ -223,20 +224,3 @@ def _method_line(count: Count, event: Event) -> MethodLine:
     if first is None:
         return MethodLine("opening rounds", stopped(event.sentence))
     return MethodLine(f"change {first}" if first == last else f"changes {first} to {last}", stopped(event.sentence))
-
-
-def _steps(placed: Placed, unit: str, combining: str, judges: Mapping[str, str]) -> tuple[MarkStep, ...]:
-    """From each judge's own figure, adjustment by adjustment, to the mark."""
-    steps = []
-    for judge, after in placed.by_judge.items():
-        name = judges.get(judge, judge)
-        own = [adjustment for adjustment in placed.adjustments if adjustment.judge == judge]
-        steps.append(MarkStep(name, "counted", figure(own[0].before if own else after)))
-        steps += [MarkStep(name, adjustment.rule, figure(adjustment.after)) for adjustment in own]
-    together = [adjustment for adjustment in placed.adjustments if not adjustment.judge]
-    if together:
-        steps.append(MarkStep("together", combining or "combined", figure(together[0].before)))
-        steps += [MarkStep("together", adjustment.rule, figure(adjustment.after)) for adjustment in together]
-    if placed.mark is not None:
-        steps.append(MarkStep("mark", "" if together else combining, counted(placed.mark, unit)))
-    return tuple(steps)

@@ -3,17 +3,20 @@
 Names are given by the caller, since who reads decides whether a band is a name or a number.
 """
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
 from functools import partial
 
-from judging.contest import ContestDay, Outcome, piece_of
+from judging.contest import ContestDay, Entry, Outcome, piece_of
 from judging.errors import InputError
 from judging.marks.values import Placed, Result, Sheet
 from judging.papers.before_the_day import PapersBefore
 from judging.papers.certificate import MOST_SIGNATURES, Certificate, certificate_pdf, certificates
+from judging.papers.ear_sheet import EarSheet, ear_sheet_data, ear_sheet_pdf
 from judging.papers.fault_sheet import fault_sheet_data, fault_sheet_html, fault_sheet_pdf
 from judging.papers.heading import Heading
+from judging.papers.paper import Paper, Part
 from judging.papers.results_sheet import ResultsSheet, results_sheet_data, results_sheet_html, results_sheet_pdf
 from judging.papers.sheet_values import FaultSheet
 from judging.papers.words import POLICIES
@@ -35,6 +38,10 @@ class DayPapers:
         Such as ``"provisional"``; empty when final.
     audit_head : str
         Head of the audit chain; empty where there is none.
+    first : datetime or None
+        When the first band rang; None for a draw without a timetable.
+    notes : mapping of str to sequence of str
+        What the ear said of each recording, by entry; stands before the count's own notes.
     """
 
     day: ContestDay
@@ -42,6 +49,8 @@ class DayPapers:
     bands: Mapping[str, str]
     state: str = ""
     audit_head: str = ""
+    first: datetime | None = None
+    notes: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
     def heading(self, result: Result | None = None) -> Heading:
         """Head and foot of every paper of the day, or of one section of it."""
@@ -69,17 +78,18 @@ class DayPapers:
             why = self.outcome.uncounted.get(entry, "there is no such entry")
             raise InputError(f"fault sheet of {self.bands.get(entry, entry)}", f"there is no machine count: {why}")
         result, placed = self.result_of(entry) or (None, None)
-        return fault_sheet_data(
+        sheet = fault_sheet_data(
             self.outcome.counts[entry],
             heading=self.heading(result),
             band=self.bands[entry],
-            number=self.day.order.index(entry) + 1 if entry in self.day.order else None,
+            number=self._number(entry),
             placed=placed,
             unit=result.unit if result else "faults",
             combining=POLICIES[self.day.rules.marks.combining.policy],
             judges=self._judges(),
             comments=self._comments(entry),
         )
+        return replace(sheet, notes=(*self.notes.get(entry, ()), *sheet.notes))
 
     def results_sheet(self, result: Result) -> ResultsSheet:
         """Results sheet of one section."""
@@ -105,27 +115,63 @@ class DayPapers:
             signatures=(*(judges if len(judges) < MOST_SIGNATURES else ("For the judges",)), "For the district"),
         )
 
-    def makers(self) -> dict[str, Callable[[], bytes]]:
-        """What makes each paper, by the name of its file.
+    def ear_sheet(self, entry: str) -> EarSheet:
+        """Sheet of a band that the machine did not count, with nothing of the machine on it.
+
+        Raises
+        ------
+        InputError
+            Where there is no such entry, or no sheet and no result that could be printed for it.
+        """
+        result, placed = self.result_of(entry) or (None, None)
+        sheets = self._sheets(entry)
+        if placed is None and not sheets:
+            raise InputError(f"sheet of {self.bands.get(entry, entry)}", "no judge has given one")
+        return ear_sheet_data(
+            heading=self.heading(result),
+            band=self.bands[entry],
+            number=self._number(entry),
+            piece=self._pieces()[entry],
+            why=self.outcome.uncounted.get(entry, ""),
+            placed=replace(placed, machine=None) if placed else None,
+            unit=result.unit if result else "faults",
+            sheet_unit=self.day.rules.marks.sheets.unit,
+            combining=POLICIES[self.day.rules.marks.combining.policy],
+            judges=self._judges(),
+            sheets=sheets,
+        )
+
+    def papers(self) -> tuple[Paper, ...]:
+        """Every paper of the day, those that were printed beforehand among them.
 
         Returns
         -------
-        dict of str to callable
-            PDF and HTML of results and fault sheets, PDF of certificates and of what was printed before the day.
+        tuple of Paper
+            Results and fault sheets as PDF and as a page, everything else as PDF.
         """
-        makers: dict[str, Callable[[], bytes]] = {}
+        before = PapersBefore(self.day, self.bands, first=self.first, audit_head=self.audit_head)
+        papers = list(before.papers())
         several = len(self.outcome.results) > 1
         for number, result in enumerate(self.outcome.results, 1):
-            suffix = f"-{number}" if several else ""
-            sheet = self.results_sheet(result)
-            makers[f"results{suffix}.pdf"] = partial(results_sheet_pdf, sheet)
-            makers[f"results{suffix}.html"] = partial(_results_page, sheet)
-            if placed := self.certificates(result):
-                makers[f"certificates{suffix}.pdf"] = partial(certificate_pdf, placed)
-        for entry in self.outcome.counts:
-            makers[f"fault-sheet-{entry}.pdf"] = partial(self._fault_sheet_file, fault_sheet_pdf, entry)
-            makers[f"fault-sheet-{entry}.html"] = partial(self._fault_sheet_file, _fault_sheet_page, entry)
-        return makers | PapersBefore(self.day, self.bands, audit_head=self.audit_head).makers()
+            of, suffix = f", {result.section}" if result.section else "", f"-{number}" if several else ""
+            sheet, placed = self.results_sheet(result), self.certificates(result)
+            papers += [
+                Paper(Part.RESULTS, f"results{suffix}.pdf", f"Results sheet{of}", partial(results_sheet_pdf, sheet)),
+                Paper(Part.RESULTS, f"results{suffix}.html", f"Results as a page{of}", partial(_results_page, sheet)),
+            ]
+            if placed:
+                a4, a5 = partial(certificate_pdf, placed), partial(certificate_pdf, placed, size="a5")
+                papers += [
+                    Paper(Part.CERTIFICATES, f"certificates{suffix}.pdf", f"Certificates, A4{of}", a4),
+                    Paper(Part.CERTIFICATES, f"certificates{suffix}-a5.pdf", f"Certificates, A5{of}", a5),
+                ]
+        for entry in self.day.entries:
+            papers += self._papers_of(entry)
+        return tuple(papers)
+
+    def makers(self) -> dict[str, Callable[[], bytes]]:
+        """What makes each paper, by the name of its file."""
+        return {paper.file: paper.make for paper in self.papers()}
 
     def files(self) -> Iterator[tuple[str, bytes]]:
         """Every paper of the day as a file, made when it is asked for.
@@ -136,6 +182,28 @@ class DayPapers:
             Name and content, as `makers` has them.
         """
         return ((name, make()) for name, make in self.makers().items())
+
+    def _papers_of(self, entry: Entry) -> tuple[Paper, ...]:
+        """What one band takes home: a fault sheet, or the judges' words and figures alone."""
+        band, file = self.bands[entry.id], f"fault-sheet-{entry.id}"
+        if entry.id in self.outcome.counts:
+            sheet, page = (
+                partial(self._fault_sheet_file, make, entry.id) for make in (fault_sheet_pdf, _fault_sheet_page)
+            )
+            return (
+                Paper(Part.SHEETS, f"{file}.pdf", f"{band}: fault sheet", sheet),
+                Paper(Part.SHEETS, f"{file}.html", f"{band}: fault sheet as a page", page),
+            )
+        if self.result_of(entry.id) is None or not self._sheets(entry.id):
+            return ()
+        return (
+            Paper(
+                Part.SHEETS,
+                f"judged-by-ear-{entry.id}.pdf",
+                f"{band}: judges’ marks and words (no machine count)",
+                lambda: ear_sheet_pdf(self.ear_sheet(entry.id)),
+            ),
+        )
 
     def _fault_sheet_file(self, make: Callable[[FaultSheet], bytes], entry: str) -> bytes:
         """Fault sheet as a file; its drawings are made only now, band by band."""
@@ -149,16 +217,21 @@ class DayPapers:
     def _pieces(self) -> dict[str, str]:
         return {entry.id: piece_of(entry, self.day).title for entry in self.day.entries}
 
-    def _comments(self, entry: str) -> tuple[tuple[str, str], ...]:
+    def _number(self, entry: str) -> int | None:
+        """Place of an entry in the drawn order of ringing."""
+        return self.day.order.index(entry) + 1 if entry in self.day.order else None
+
+    def _sheets(self, entry: str) -> tuple[Sheet, ...]:
+        """The last version of each judge's sheet for an entry, in the order of the judges."""
         latest: dict[str, Sheet] = {}
         for sheet in self.day.sheets:
             if sheet.entry == entry and sheet.revision >= latest.get(sheet.judge, sheet).revision:
                 latest[sheet.judge] = sheet
-        return tuple(
-            (judge.name, latest[judge.id].comment)
-            for judge in self.day.judges
-            if judge.id in latest and latest[judge.id].comment
-        )
+        return tuple(latest[judge.id] for judge in self.day.judges if judge.id in latest)
+
+    def _comments(self, entry: str) -> tuple[tuple[str, str], ...]:
+        names = {judge.id: judge.name for judge in self.day.judges}
+        return tuple((names[sheet.judge], sheet.comment) for sheet in self._sheets(entry) if sheet.comment)
 
 
 def _results_page(sheet: ResultsSheet) -> bytes:

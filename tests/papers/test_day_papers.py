@@ -1,11 +1,13 @@
 """Papers of the day: nothing that must not be seen, everything that must be filled in."""
 
 import io
+import re
 import zipfile
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
+from functools import partial
 
 import numpy as np
 import pytest
@@ -16,10 +18,12 @@ from judging.contest import draw, read_entries, read_rules
 from judging.contest.order import ticket
 from judging.errors import InputError
 from judging.papers import (
+    NOT_MADE,
     Heading,
     LinkSlip,
     Slot,
     bundle,
+    bundled,
     draw_list_pdf,
     judges_paper_pdf,
     link_slips_pdf,
@@ -28,6 +32,7 @@ from judging.papers import (
     steward_sheet_pdf,
     timetable,
 )
+from judging.papers.paper import file_names
 from judging.piece.piece import Piece
 from judging.piece.rows import row_text
 from judging.striking.marking import SCHEMES
@@ -217,3 +222,37 @@ def test_a_bundle_refuses_names_that_lead_out_of_its_folder(name: str) -> None:
 def test_an_empty_bundle_is_refused() -> None:
     with pytest.raises(InputError, match="none to put together"):
         bundle({})
+
+
+def test_a_paper_is_made_only_when_the_ones_before_it_have_been_taken() -> None:
+    made: list[str] = []
+
+    def make(name: str) -> bytes:
+        made.append(name)
+        return name.encode()
+
+    parts = bundled({name: partial(make, name) for name in ("b", "a", "c")})
+    assert made == []
+    first = next(parts)
+    assert made == ["a"]
+    with zipfile.ZipFile(io.BytesIO(first + b"".join(parts))) as file:
+        assert file.testzip() is None
+        assert file.namelist() == ["a", "b", "c"]
+
+
+def test_one_paper_that_cannot_be_made_does_not_cost_the_others() -> None:
+    def refuse() -> bytes:
+        raise InputError("piece", "has no marked row")
+
+    whole = b"".join(bundled({"a.pdf": partial(bytes, b"one"), "b.pdf": refuse}))
+    with zipfile.ZipFile(io.BytesIO(whole)) as file:
+        assert file.namelist() == ["a.pdf", NOT_MADE]
+        assert file.read(NOT_MADE).decode() == "b.pdf: piece: has no marked row\n"
+
+
+@given(st.lists(st.text(max_size=12), unique=True, max_size=12))
+def test_things_of_different_names_have_files_of_different_safe_names(names: list[str]) -> None:
+    files = file_names("paper", names)
+    assert list(files) == names
+    assert len(set(files.values())) == len(names)
+    assert all(re.fullmatch(r"[A-Za-z0-9_-]+", file) for file in files.values())

@@ -12,7 +12,7 @@ import pytest
 from numpy.typing import NDArray
 
 from judging.contest import read_rules
-from judging.marks.values import Adjustment, Placed, Result
+from judging.marks.values import Adjustment, Placed, Result, Sheet, Tap
 from judging.papers import (
     Certificate,
     Heading,
@@ -20,6 +20,8 @@ from judging.papers import (
     Slot,
     certificate_pdf,
     draw_list_pdf,
+    ear_sheet_data,
+    ear_sheet_pdf,
     fault_sheet_data,
     fault_sheet_html,
     fault_sheet_pdf,
@@ -40,6 +42,7 @@ HEBREW = "שלום"
 PAPERS = (
     "certificate",
     "draw list",
+    "ear sheet",
     "fault sheet",
     "judge's paper",
     "link slips",
@@ -61,6 +64,21 @@ def make(paper: str, words: str, count: Count) -> bytes:  # noqa: PLR0911  one r
         return certificate_pdf([Certificate(heading, words, "First", words, words, (words, words))])
     if paper == "draw list":
         return draw_list_pdf(slots, heading=heading, seed=words)
+    if paper == "ear sheet":
+        taps = (Tap(3, Decimal(1)), Tap(None, Decimal("0.5")))
+        return ear_sheet_pdf(
+            ear_sheet_data(
+                heading=heading,
+                band=words,
+                number=1,
+                piece=words,
+                why=words,
+                placed=placed,
+                combining=words,
+                judges={"j": words},
+                sheets=[Sheet("j", "e", Decimal(22), taps, words)],
+            )
+        )
     if paper == "fault sheet":
         sheet = fault_sheet_data(
             count,

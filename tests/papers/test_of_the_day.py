@@ -72,6 +72,10 @@ def papers(judged: tuple[ContestDay, Outcome]) -> DayPapers:
     return DayPapers(day, outcome, {entry.id: entry.band for entry in day.entries}, audit_head="ab12cd34ef56ab12")
 
 
+def makers_of(before: PapersBefore) -> dict[str, Callable[[], bytes]]:
+    return {paper.file: paper.make for paper in before.papers()}
+
+
 def test_a_day_has_every_paper_once(papers: DayPapers) -> None:
     made = dict(papers.files())
     assert (
@@ -81,15 +85,19 @@ def test_a_day_has_every_paper_once(papers: DayPapers) -> None:
             "results.pdf",
             "results.html",
             "certificates.pdf",
+            "certificates-a5.pdf",
+            "judged-by-ear-elm.pdf",
             "fault-sheet-ash.pdf",
             "fault-sheet-ash.html",
             "fault-sheet-beech.pdf",
             "fault-sheet-beech.html",
             "rules.pdf",
             "draw.pdf",
+            "draw-by-number.pdf",
             "stewards-sheet.pdf",
             "judges-paper-hunt.pdf",
             "certificates-blank.pdf",
+            "certificates-blank-a5.pdf",
         }
     )
     for name, content in made.items():
@@ -140,5 +148,60 @@ def test_a_timetable_follows_the_declared_slots_from_the_first_time(judged: tupl
 
 def test_before_the_draw_there_is_no_list_and_no_stewards_sheet(judged: tuple[ContestDay, Outcome]) -> None:
     day, _ = judged
-    names = set(PapersBefore(replace(day, order=()), {}).makers())
-    assert names == {"rules.pdf", "judges-paper-hunt.pdf", "certificates-blank.pdf"}
+    names = set(makers_of(PapersBefore(replace(day, order=()), {})))
+    assert names == {"rules.pdf", "judges-paper-hunt.pdf", "certificates-blank.pdf", "certificates-blank-a5.pdf"}
+
+
+def test_the_draw_by_number_gives_no_band_away(
+    judged: tuple[ContestDay, Outcome], read: Callable[[bytes], str]
+) -> None:
+    """A ticket is made of the seed and the band's identifier, and can be tried for every likely name."""
+    day, _ = judged
+    made = makers_of(PapersBefore(day, {entry.id: entry.band for entry in day.entries}))
+    words = read(made["draw-by-number.pdf"]()).replace("\u200b", "")
+    assert "Tower" not in words
+    assert not any(slot.ticket[:8] in words for slot in PapersBefore(day, dict.fromkeys(day.order, "")).slots())
+    assert "Tower" in read(made["draw.pdf"]())
+
+
+def test_rules_that_may_still_change_say_that_they_are_a_draft(
+    judged: tuple[ContestDay, Outcome], read: Callable[[bytes], str]
+) -> None:
+    day, _ = judged
+    day = replace(day, order=())
+    words = read(makers_of(PapersBefore(day, {}, state="draft"))["rules.pdf"]())
+    assert "as published" not in words
+    assert "draft" in words
+    assert "as published" in read(makers_of(PapersBefore(day, {}))["rules.pdf"]())
+
+
+def test_a_band_judged_by_ear_alone_gets_the_judges_words_and_figures_and_no_machine(
+    papers: DayPapers, read: Callable[[bytes], str]
+) -> None:
+    words = read(papers.makers()["judged-by-ear-elm.pdf"]())
+    for part in (
+        "Elm Tower",
+        "First judge of elm",
+        "Second judge of elm",
+        "How the mark was reached",
+        "faults",
+        "Third",
+    ):
+        assert part in words
+    for part in ("What the machine counted", "Map of rows", "Pace and handstroke gap"):
+        assert part not in words
+
+
+def test_a_band_that_nobody_judged_has_no_sheet(judged: tuple[ContestDay, Outcome]) -> None:
+    day, outcome = judged
+    unjudged = replace(day, sheets=tuple(sheet for sheet in day.sheets if sheet.entry != "elm"))
+    papers = DayPapers(unjudged, outcome, {entry.id: entry.band for entry in day.entries})
+    assert "judged-by-ear-elm.pdf" not in papers.makers()
+    with pytest.raises(InputError, match="no judge has given one"):
+        replace(papers, outcome=replace(outcome, results=())).ear_sheet("elm")
+
+
+def test_what_the_ear_said_stands_before_the_counts_own_notes(papers: DayPapers) -> None:
+    noted = replace(papers, notes={"ash": ("The first blow is not sure.",)})
+    assert noted.fault_sheet("ash").notes == ("The first blow is not sure.", *papers.fault_sheet("ash").notes)
+    assert noted.fault_sheet("beech").notes == papers.fault_sheet("beech").notes
