@@ -1,9 +1,15 @@
 """STRIKE LOG + PIECE → BLOWS → RHYTHM → DEVIATIONS → FAULTS → COUNT. Pure: bytes and values in, values out, numpy only.
 
-The arrows, each a module with its helpers: `reading` (bytes → `StrikeLog`), `laying` (→ `Rung`, by `seeding`, `cheapest`,
-`alignment`; `happenings` names what befell the method), `rhythm` (→ `Rhythm`, by `grid`, `chain`, `learning`),
-`deviation` (→ `Deviations`), `faults` (→ `Fault`, told by `explaining`), `habits`, `pull_off` and `summing_up` (the
-words), `counting` (the whole), `document` (a `Count` as plain data), `calibration` (people's counts → tolerance bands).
+The arrows, each a module with its helpers:
+
+- `reading`: bytes → `StrikeLog`
+- `laying`: → `Rung`, by `seeding`, `cheapest` and `alignment`; `happenings` names what befell the method
+- `rhythm`: → `Rhythm`, by `grid`, `chain` and `learning`
+- `deviation`: → `Deviations`
+- `faults`: → `Fault`, told by `explaining`
+- `habits`, `pull_off`, `summing_up`: the words
+- `counting`: the whole; `document`: a `Count` as plain data
+- `calibration`: people's counts → tolerance bands
 """
 
 from judging.striking.calibration import Calibration, calibrate
