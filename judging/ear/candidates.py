@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d
 
 from judging.ear.features import FRAME_S
-from judging.ear.pace import Rows
+from judging.ear.rows import Rows
 
 #: Peaks nearer than 20 ms are one; peaks under this share of a usual answer are not looked at.
 _APART, _FAINT = 4, 0.04

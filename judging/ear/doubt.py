@@ -5,6 +5,7 @@ from numpy.typing import NDArray
 
 from judging.ear.decode import Sound
 from judging.ear.timing import STEP_S, Fit
+from judging.striking.strike_log import StrikeLog
 
 #: Likeness lost at a lag, as natural-log evidence against it.
 _SHARPNESS = 40.0
@@ -18,6 +19,8 @@ _LEAST_MS, _MOST_MS = 0.1, 30.0
 _UNKNOWN = 1.0
 #: Up to this its time may be another bell's or an echo's, and is not relied on: one in twelve was; above, none.
 _UNSURE, _UNSURE_MS = 2.0, 10.0
+#: What is worth a note: share of samples at full scale, a peak under 2 % of it, and 3 % of blows this uncertain.
+_MUCH_CLIPPED, _QUIET, _MANY_DOUBTFUL, _DOUBTFUL_MS = 1e-4, 0.02, 0.03, 5.0
 
 
 def spreads_ms(fit: Fit, margin: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -54,19 +57,35 @@ def label_is_known(margin: NDArray[np.float64]) -> NDArray[np.bool_]:
     return known
 
 
-def quality_notes(sound: Sound, missing: int, doubtful: int, blows: int) -> list[str]:
-    """What was wrong with the recording, and what to do about it; nothing where it was good."""
+def quality_notes(sound: Sound, log: StrikeLog, missing: int) -> list[str]:
+    """What was wrong with the recording, and what to do about it; nothing where it was good.
+
+    Parameters
+    ----------
+    sound : Sound
+        The recording.
+    log : StrikeLog
+        What was heard of it.
+    missing : int
+        Blows that were not heard.
+    """
     notes = []
-    if sound.clipped > 1e-4:
-        notes.append(
-            f"{100 * sound.clipped:.2f} % of the recording is overloaded; turn the recording level down next time"
-        )
-    if sound.peak < 0.02:
+    expected = len(log) + missing
+    doubtful = int((log.spread_ms > _DOUBTFUL_MS).sum())
+    unknown = int((log.bells == 0).sum())
+    if sound.clipped > _MUCH_CLIPPED:
+        notes.append(f"{100 * sound.clipped:.2f} % of the recording is overloaded; turn the level down next time")
+    if sound.peak < _QUIET:
         notes.append("the recording is very quiet; turn the level up or move the microphone nearer next time")
     if sound.broken:
         notes.append(f"{100 * sound.broken:.3f} % of the samples were not numbers and were taken as silence")
     if missing:
-        notes.append(f"{missing} of {blows} blows were not heard, or not clearly enough to say when")
-    if doubtful > 0.03 * blows:
-        notes.append(f"the time of {doubtful} of {blows} blows is uncertain by more than 5 ms")
+        notes.append(f"{missing} of {expected} blows were not heard, or were not struck")
+    if unknown:
+        notes.append(f"of {unknown} of {expected} blows it is not known which bell struck")
+    if doubtful > _MANY_DOUBTFUL * expected:
+        notes.append(
+            f"the time of {doubtful} of {expected} blows is uncertain by more than {_DOUBTFUL_MS:.0f} ms; a microphone "
+            "nearer the bells, out of the wind, would hear them more clearly"
+        )
     return notes

@@ -11,6 +11,7 @@ import numpy as np
 import scipy.fft
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
+from scipy.ndimage import median_filter
 
 #: Upper partials of a treble reach about 9 kHz; 22,050 Hz carries them with no more frames than needed.
 RATE_HZ = 22_050
@@ -119,3 +120,12 @@ def onsets(sound: NDArray[np.float32]) -> NDArray[np.float32]:
         earlier = level[-2 * _LAG :]
     rise[:_LAG] = 0.0
     return rise
+
+
+def steady_out(rises: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Take the steady part of noise out of the sign of onsets, and keep single knocks from outweighing bells."""
+    level = median_filter(rises, 201)
+    spread = median_filter(np.abs(rises - level), 201)
+    clean = np.maximum(0.0, rises - level - 1.5 * spread)
+    loud = float(np.percentile(clean[clean > 0], 95)) if (clean > 0).any() else 1.0
+    return np.minimum(clean / loud, 1.0).astype(np.float32)

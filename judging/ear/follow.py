@@ -12,7 +12,7 @@ import scipy.linalg
 from numpy.typing import NDArray
 
 from judging.ear.candidates import FIRST_NOISE, NEVER, Candidates, candidates, noise_of
-from judging.ear.pace import Rows
+from judging.ear.rows import Rows
 
 #: Places moved from one row to the next, and how often; anything else happens too, seldom.
 _MOVES = ((-2, 0.05), (-1, 0.3), (0, 0.3), (1, 0.3), (2, 0.05))

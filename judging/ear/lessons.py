@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from judging.ear.features import FRAME_S
-from judging.ear.pace import Rows
+from judging.ear.rows import Rows
 from judging.ear.voices import School, Voices, bumps
 from judging.piece.piece import Piece
 
@@ -16,7 +16,7 @@ _MOST, _OWN = 16, 12
 #: Opening rows that are enough to learn from.
 _ENOUGH = 4
 #: Other numbers of opening rows that bands ring.
-_OTHERS = (6, 4, 12)
+_OTHERS = (6, 4, 12, 2)
 #: A blow is looked for within half a gap of its place, and believed less the further off it is (standard deviation of
 #: the first look, and weight of the square later on, in gaps).
 _WITHIN, _FIRST_LOOK, _LATER_LOOKS = 0.5, 0.18, 2.4

@@ -1,6 +1,6 @@
 """The arrow of the room: recording → strike log."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,12 +10,15 @@ from threadpoolctl import threadpool_limits  # type: ignore[import-untyped]  # i
 
 from judging import __version__
 from judging.ear.beside import lay_beside
+from judging.ear.blows import Blows, blows_of
 from judging.ear.decode import Sound, decode
 from judging.ear.doubt import label_is_known, quality_notes, spreads_ms
-from judging.ear.features import FRAME_S, band_energy, loudness, onsets
+from judging.ear.features import FRAME_S, band_energy, loudness, onsets, steady_out
 from judging.ear.follow import Prior, Walk, follow, refit, stray_of
-from judging.ear.pace import find_paces, follow_whole_rows, steady_out
-from judging.ear.start import Start, find_starts, rows_from
+from judging.ear.pace import find_paces
+from judging.ear.pulls import follow_whole_rows
+from judging.ear.rows import rows_from
+from judging.ear.start import Start, are_plain, find_starts, margin
 from judging.ear.timing import fine_times
 from judging.ear.verdict import check_ringing
 from judging.ear.voices import School, bumps, usual_answers
@@ -33,8 +36,6 @@ _FEWEST_ONSETS = 20
 _ROUNDS = 3
 #: How many gaps the rows may be out before blows are decoded for the first time.
 _SLACK = 0.5
-#: Height of the detector's answer below which a blow counts as not heard, where a usual one is 1.
-_HEARD = 0.1
 #: Frames this near an onset are learnt from, and one in ten of the others.
 _NEAR, _SHARE = 12, 10
 #: More frames teach no more.
@@ -105,26 +106,37 @@ def _hear(sound: Sound, piece: Piece, tell: Progress, first_blow_s: float | None
     rises = steady_out(onsets(sound.samples))
     loud = loudness(band_energy(sound.samples), _busy(rises))
     tell(0.2, "finding the ringing")
-    opening = _opening(rises)
-    paces = find_paces(loud[opening], rises[opening], piece.bells)
-    tell(0.3, "finding the first blow")
-    starts = find_starts(loud, rises, paces, piece)
+    starts: list[Start] = []
+    for stretch in _stretches(rises):
+        paces = find_paces(loud[stretch], rises[stretch], piece.bells)
+        tell(0.3, "finding the first blow")
+        found = find_starts(loud, rises, paces, piece)
+        if found and (not starts or found[0].agreement > starts[0].agreement):
+            starts = found
+        if starts and are_plain(starts, piece):
+            break
     if not starts:
         raise NothingHeard(sound.name, f"holds no ringing of {piece.bells} bells")
     start, sure, notes = _choose(starts, sound.name, piece, first_blow_s)
     tell(0.5, "following the bells")
-    walk = _decode(loud, rises, start, piece, sound.name)
+    blows, missing = blows_of(*_decode(loud, rises, start, piece, sound.name))
     tell(0.8, "timing the blows")
-    log, more = _log(sound, walk)
+    log = _log(sound, blows)
+    if not len(log):
+        raise NothingHeard(sound.name, f"holds no ringing of {piece.bells} bells")
     tell(1.0, "done")
-    return Heard(log, (*notes, *more), sure)
+    return Heard(log, (*notes, *quality_notes(sound, log, missing)), sure)
 
 
-def _opening(rises: NDArray[np.float32]) -> slice:
-    """The first half minute of anything that sounds like blows."""
+def _stretches(rises: NDArray[np.float32]) -> Iterator[slice]:
+    """Half minutes to find the pace in: the first that sounds like blows, then the middle of all that does."""
     busy = np.flatnonzero(rises > 0.5)
+    length = int(_OPENING_S / FRAME_S)
     first = max(0, int(busy[0]) - 100) if len(busy) else 0
-    return slice(first, first + int(_OPENING_S / FRAME_S))
+    yield slice(first, first + length)
+    if len(busy) and busy[-1] - busy[0] > 2 * length:
+        middle = int(np.median(busy)) - length // 2
+        yield slice(middle, middle + length)
 
 
 def _busy(rises: NDArray[np.float32]) -> slice:
@@ -143,9 +155,9 @@ def _choose(starts: list[Start], name: str, piece: Piece, first_blow_s: float | 
             raise NothingHeard(name, f"no row begins near {first_blow_s:.2f} s")
         return nearest, True, []
     best = starts[0]
-    rivals = [start for start in starts[1:] if (start.slot - best.slot) % piece.bells]
-    if not rivals or best.support - rivals[0].support >= _SURE_MARGIN:
+    if margin(starts, piece.bells) >= _SURE_MARGIN:
         return best, True, []
+    rivals = [start for start in starts[1:] if (start.slot - best.slot) % piece.bells]
     named = "; ".join(
         f"the first row begins at {start.first_s:.2f} s (rows agree in {100 * max(0.0, start.agreement):.0f} %, "
         f"bells go down the scale {start.descent:.2f})"
@@ -154,14 +166,16 @@ def _choose(starts: list[Start], name: str, piece: Piece, first_blow_s: float | 
     return best, False, [f"the start is not sure: {named}. Say which by giving the time of the first blow"]
 
 
-def _decode(loud: NDArray[np.float32], rises: NDArray[np.float32], start: Start, piece: Piece, name: str) -> Walk:
+def _decode(
+    loud: NDArray[np.float32], rises: NDArray[np.float32], start: Start, piece: Piece, name: str
+) -> tuple[Walk, NDArray[np.float32]]:
     """Decode the whole touch, learning the voices again from what was decoded."""
     voices, taught = start.voices, start.taught_s
     answers = voices.answer(loud)
     answers /= usual_answers(answers, taught, 0)
-    pulls = follow_whole_rows(answers, piece.bells, start.pace, start.first_s).one_more_each_end()
+    pulls = follow_whole_rows(answers, piece.bells, start.paces(), start.first_s).one_more_each_end()
     rows = rows_from(pulls, 0, piece.bells)
-    learnt = (rows.starts_s > taught.min() - start.pace.gap_s) & (rows.starts_s < taught.max())
+    learnt = (rows.starts_s > taught.min() - rows.gaps_s[0]) & (rows.starts_s < taught.max())
     frames = _telling_frames(rises)
     school: School | None = None
     prior = Prior(slack=_SLACK)
@@ -180,7 +194,7 @@ def _decode(loud: NDArray[np.float32], rises: NDArray[np.float32], start: Start,
         voices = school.teach(bumps(walk.times_s, heights, 0, len(loud))[frames])
         answers = voices.answer(loud)
         answers /= usual_answers(answers, walk.times_s, 0)
-    return walk
+    return walk, answers
 
 
 def _telling_frames(rises: NDArray[np.float32]) -> NDArray[np.int64]:
@@ -195,28 +209,15 @@ def _telling_frames(rises: NDArray[np.float32]) -> NDArray[np.int64]:
     return frames[:: 1 + len(frames) // _MOST_FRAMES] if len(frames) > _MOST_FRAMES else frames
 
 
-def _log(sound: Sound, walk: Walk) -> tuple[StrikeLog, list[str]]:
+def _log(sound: Sound, blows: list[Blows]) -> StrikeLog:
     """Time the decoded blows and write them down in order."""
-    bells = walk.times_s.shape[1]
-    heard = walk.height > _HEARD
-    rung = np.flatnonzero(heard.sum(axis=1) * 2 >= bells)
-    if len(rung) == 0:
-        raise NothingHeard(sound.name, f"holds no ringing of {bells} bells")
-    inside = np.zeros(len(heard), bool)
-    inside[rung[0] : rung[-1] + 1] = True
-    heard &= inside[:, None]
-    times: list[NDArray[np.float64]] = []
-    spreads: list[NDArray[np.float64]] = []
-    names: list[NDArray[np.int8]] = []
-    for bell in np.flatnonzero(heard.any(axis=0)):
-        mine = heard[:, bell]
-        fit = fine_times(sound.samples, walk.times_s[mine, bell])
-        margin = walk.margin[mine, bell]
-        times.append(fit.times_s)
-        spreads.append(spreads_ms(fit, margin))
-        names.append(np.where(label_is_known(margin), bell + 1, 0).astype(np.int8))
+    times, spreads, names = [np.zeros(0)], [np.zeros(0)], [np.zeros(0, np.int8)]
+    for bell, mine in enumerate(blows, 1):
+        if len(mine.times_s):
+            fit = fine_times(sound.samples, mine.times_s)
+            times.append(fit.times_s)
+            spreads.append(spreads_ms(fit, mine.margin))
+            names.append(np.where(label_is_known(mine.margin), bell, 0).astype(np.int8))
     time_s, spread, name = np.concatenate(times), np.concatenate(spreads), np.concatenate(names)
     order = np.lexsort((name, time_s))
-    log = StrikeLog(np.round(time_s[order], 5), name[order], np.round(spread[order], 2), source=f"ear {__version__}")
-    blows = int(inside.sum()) * bells
-    return log, quality_notes(sound, blows - len(log), int((spread > 5).sum()), blows)
+    return StrikeLog(np.round(time_s[order], 5), name[order], np.round(spread[order], 2), source=f"ear {__version__}")

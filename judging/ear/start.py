@@ -16,13 +16,18 @@ from judging.ear.beside import lay_beside
 from judging.ear.features import FRAME_S
 from judging.ear.follow import Walk, follow
 from judging.ear.lessons import Lesson, learn, lessons_from
-from judging.ear.pace import Pace, Rows, follow_pulls
 from judging.ear.pitch import descent, rising_spectra
+from judging.ear.pulls import follow_touches
+from judging.ear.rows import Pace, Rows, rows_from
 from judging.ear.voices import Voices, usual_answers
 from judging.piece.piece import Piece
 
 #: Rows after the opening that are decoded to judge a start.
 _TRIAL_ROWS = 20
+#: And where those were all rounds.
+_LONG_TRIAL_ROWS = 100
+#: So many changes say something by themselves.
+_FEWEST_CHANGES = 4
 #: Weights of what speaks for a start: rows that agree, going down the scale, fit of a blow, blows struck at all.
 _AGREE, _DESCEND, _FIT, _STRUCK = 2.0, 25.0, 2.0, 10.0
 #: Blows before the followed whole pull that are tried too: with a wide handstroke gap it may begin a blow late.
@@ -31,6 +36,8 @@ _BEFORE = 2
 _WIDEST_GAP, _USUAL_GAP = 2.0, (0.8, 0.4)
 #: A start whose rows agree this far needs no other lesson and no other pace.
 _PLAIN = 0.85
+#: Nor does one that is so much better supported than any other.
+_FAR_AHEAD = 12.0
 #: Further lessons are tried at the paces that did best with the first.
 _HOPEFUL = 2
 
@@ -55,8 +62,8 @@ class Start:
         Time of the first blow of the first row.
     agreement : float
         Share of places in which the trial rows and the piece agree, less what slips cost.
-    rows : int
-        How many trial rows there were.
+    rows, changes : int
+        How many trial rows there were, and how many of them lay beside changes.
     descent : float
         How well its bells go down the scale.
     fit : float
@@ -73,6 +80,7 @@ class Start:
     first_s: float
     agreement: float
     rows: int
+    changes: int
     descent: float
     fit: float
     onsets: float
@@ -82,9 +90,8 @@ class Start:
         """All that speaks for it, in about natural-log units."""
         return _AGREE * self.agreement * self.rows + _DESCEND * self.descent + _FIT * self.fit + _STRUCK * self.onsets
 
-    @property
-    def pace(self) -> Pace:
-        """The pace of the blows learnt from: of whole pulls as followed, of blows as they lie within their rows.
+    def paces(self) -> list[Pace]:
+        """Guesses at the pace: of the blows learnt from, as they lie within their rows; and as it was followed.
 
         The handstroke gap is what is left of a whole pull, and the poorer the striking, the less certain; so it is
         weighed against what bands usually leave.
@@ -100,7 +107,11 @@ class Start:
         usual, spread = _USUAL_GAP
         extra = (seen / doubt**2 + usual / spread**2) / (1 / doubt**2 + 1 / spread**2)
         extra = float(np.clip(extra, 0.0, _WIDEST_GAP))
-        return Pace(pull_s / (2 * bells + extra), extra, 0.0)
+        followed = float(np.median(self.pulls.gaps_s))
+        return [
+            Pace(pull_s / (2 * bells + extra), extra, 0.0),
+            Pace(followed, max(0.0, pull_s / followed - 2 * bells), 0.0),
+        ]
 
 
 def find_starts(loud: NDArray[np.float32], rises: NDArray[np.float32], paces: list[Pace], piece: Piece) -> list[Start]:
@@ -121,35 +132,62 @@ def find_starts(loud: NDArray[np.float32], rises: NDArray[np.float32], paces: li
         One a slot, at one pace and from one lesson; the best supported first. Empty where no lesson fits the length.
     """
     best: list[Start] = []
-    hopeful: list[tuple[float, Rows]] = []
+    hopeful: list[Start] = []
     for number, lesson in enumerate(lessons_from(piece)):
-        unheard = (follow_pulls(rises, piece.bells, pace) for pace in paces)
-        for pulls in unheard if number == 0 else [rows for _, rows in hopeful[:_HOPEFUL]]:
-            if len(pulls) == 0 or lesson.first + 2 > 2 * len(pulls):
+        unheard = (pulls for pace in paces for pulls in follow_touches(rises, piece.bells, pace))
+        for pulls in unheard if number == 0 else [start.pulls for start in hopeful[:_HOPEFUL]]:
+            if lesson.first + 2 > 2 * len(pulls):
                 continue
-            starts = _try(loud, rises, pulls, lesson, piece)
-            hopeful.append((starts[0].agreement, pulls))
-            if not best or starts[0].agreement > best[0].agreement:
+            starts = _try(loud, rises, pulls, lesson, piece, _TRIAL_ROWS)
+            if starts[0].agreement > _PLAIN and not are_plain(starts, piece):
+                starts = _try(loud, rises, pulls, lesson, piece, _LONG_TRIAL_ROWS)
+            if number == 0:
+                hopeful.append(starts[0])
+            if not best or _merit(starts[0], piece) > _merit(best[0], piece):
                 best = starts
-            if best[0].agreement > _PLAIN:
+            if are_plain(best, piece):
                 return best
-        hopeful.sort(key=lambda pair: -pair[0])
+        hopeful.sort(key=lambda start: -_merit(start, piece))
     return best
 
 
+def are_plain(starts: list[Start], piece: Piece) -> bool:
+    """Whether the best of these agrees so well, with changes where the piece has any, that no others need be tried."""
+    best = starts[0]
+    enough = best.changes >= min(_FEWEST_CHANGES, _changes_in(piece))
+    return enough and (best.agreement > _PLAIN or (best.changes > 0 and margin(starts, piece.bells) > _FAR_AHEAD))
+
+
+def margin(starts: list[Start], bells: int) -> float:
+    """How much better the best is supported than any that names the bells otherwise."""
+    best = starts[0]
+    return best.support - max((start.support for start in starts if (start.slot - best.slot) % bells), default=-np.inf)
+
+
+def _merit(start: Start, piece: Piece) -> float:
+    """How far its rows agree, first of all in changes, where the piece has any."""
+    return start.agreement + (start.changes >= min(_FEWEST_CHANGES, _changes_in(piece)))
+
+
+def _changes_in(piece: Piece) -> int:
+    return int((piece.rows != piece.rows[0]).any(axis=1).sum())
+
+
 def _try(
-    loud: NDArray[np.float32], rises: NDArray[np.float32], pulls: Rows, lesson: Lesson, piece: Piece
+    loud: NDArray[np.float32], rises: NDArray[np.float32], pulls: Rows, lesson: Lesson, piece: Piece, length: int
 ) -> list[Start]:
     bells = piece.bells
     lesson = Lesson(lesson.places[: 2 * len(pulls) - lesson.first], lesson.first)
     slots = range(-_BEFORE, 2 * bells)
     readings = [rows_from(pulls, slot, bells) for slot in slots]
     voices, times = learn(loud, rises, lesson, readings)
+    moved = (piece.rows != piece.rows[0]).any(axis=1)
     starts = []
     for number, (slot, rows, voice) in enumerate(zip(slots, readings, voices, strict=True)):
         taught = times[:, number]
-        trial = rows.cut(slice(lesson.first, lesson.first + max(piece.opening, len(lesson.places)) + _TRIAL_ROWS))
+        trial = rows.cut(slice(lesson.first, lesson.first + max(piece.opening, len(lesson.places)) + length))
         walk = _decode_trial(loud, voice, taught, trial)
+        beside = lay_beside(walk, piece)
         starts.append(
             Start(
                 slot=slot,
@@ -158,8 +196,9 @@ def _try(
                 voices=voice,
                 taught_s=taught,
                 first_s=float(trial.starts_s[0]),
-                agreement=lay_beside(walk, piece).score / len(trial),
+                agreement=beside.score / len(trial),
                 rows=len(trial),
+                changes=int(moved[beside.row].sum()),
                 descent=descent(rising_spectra(loud, taught)),
                 fit=walk.score / walk.times_s.size,
                 onsets=_onsets_at(rises, taught),
@@ -178,11 +217,3 @@ def _decode_trial(loud: NDArray[np.float32], voices: Voices, taught_s: NDArray[n
 def _onsets_at(rises: NDArray[np.float32], times_s: NDArray[np.float64]) -> float:
     frame = np.round(times_s / FRAME_S).astype(np.int64)[..., None] + np.arange(-3, 4)
     return float(rises[np.clip(frame, 0, len(rises) - 1)].max(axis=-1).mean())
-
-
-def rows_from(pulls: Rows, slot: int, bells: int) -> Rows:
-    """Rows of the followed whole pulls, if their blow number ``slot`` is the first of a handstroke row."""
-    starts = np.empty(2 * len(pulls))
-    starts[::2] = pulls.starts_s + slot * pulls.gaps_s
-    starts[1::2] = starts[::2] + bells * pulls.gaps_s
-    return Rows(starts, np.repeat(pulls.gaps_s, 2), pulls.pull_s)

@@ -25,6 +25,7 @@ from ear_scenes import Scene, Take, make
 
 from judging.ear import listen
 from judging.errors import JudgingError
+from judging.sounding import Character
 from judging.striking.strike_log import StrikeLog
 
 HELD_OUT = 9_000
@@ -68,6 +69,15 @@ SCENES = (
     Scene("pull6", 6, ringing="whole pull", room="ringing chamber", snr_db=25),
     Scene("pull8", 8, ringing="whole pull", room="ringing chamber", snr_db=25),
     Scene("calls8", 8, ringing="call changes", room="ringing chamber", snr_db=25),
+    Scene("ideal8", 8, spread_ms=0.0, drift=0.0, character=Character(spread_ms=0, pull_off_ms=0, pace_drift=0)),
+    Scene("ideal6", 6, ringing="covered", character=Character(spread_ms=0, pull_off_ms=0, pace_drift=0)),
+    Scene("cropped8", 8, before="cropped", room="ringing chamber", snr_db=25),
+    Scene("cropped6closed", 6, before="cropped", handstroke_gap=0.0, room="church", snr_db=20),
+    Scene("long-rounds8", 8, before="long rounds", room="ringing chamber", snr_db=25),
+    Scene("talk8", 8, before="talk", room="ringing chamber", snr_db=25),
+    Scene("practice6", 6, before="practice", room="ringing chamber", snr_db=25),
+    Scene("slips8", 8, missing=3, extra=3, room="ringing chamber", snr_db=25),
+    Scene("slips6", 6, missing=3, extra=3, room="church", snr_db=20),
     Scene("real8", 8, bank="real"),
     Scene("real6hall", 6, bank="real", room="hall", snr_db=12, hard=True),
     Scene("real8hall", 8, bank="real", room="hall", snr_db=20, hard=True),

@@ -11,7 +11,7 @@ import soxr
 from scipy.signal import butter, fftconvolve, sosfilt
 
 from judging.piece import SYMBOLS, Piece, read_piece
-from judging.sounding import ROOMS, Character, Mistake, Noise, human_log, ring, ring_of_bells
+from judging.sounding import ROOMS, Character, Mistake, Noise, Touch, human_log, ring, ring_of_bells
 from judging.striking.strike_log import StrikeLog
 
 RATE = 44_100
@@ -41,6 +41,9 @@ class Scene:
     follow: float = 0.3
     lead_in_s: float | None = None
     character: Character | None = field(default=None)
+    before: str = ""
+    missing: int = 0
+    extra: int = 0
 
     @property
     def peal_minutes(self) -> float:
@@ -98,6 +101,8 @@ def make(scene: Scene, seed: int, changes: int, folder: Path) -> Take:
     piece = piece_of(scene, changes)
     rung = piece
     rng = np.random.default_rng([seed, 7])
+    if scene.before == "long rounds":
+        rung = Piece(piece.title, np.vstack([np.repeat(piece.rows[:1], 20, axis=0), piece.rows]), piece.opening + 20)
     if piece.free_lengths:
         rung = Piece(piece.title, np.repeat(piece.rows, 2 * rng.integers(2, 6, len(piece.rows)), axis=0))
     wrong = []
@@ -110,6 +115,7 @@ def make(scene: Scene, seed: int, changes: int, folder: Path) -> Take:
         spread_ms=scene.spread_ms, follow=scene.follow, pace_drift=scene.drift, slips=0.03, mistakes=tuple(wrong)
     )
     touch = human_log(rung, character, peal_minutes=scene.peal_minutes, handstroke_gap=scene.handstroke_gap, seed=seed)
+    touch = _with_slips(touch, scene, rng)
     noise = Noise(scene.noise, scene.snr_db) if scene.noise in ("wind", "street", "birds", "hiss") else Noise()
     room = ROOMS["dry" if scene.room == "hall" else scene.room]
     if scene.bank == "real":
@@ -119,8 +125,47 @@ def make(scene: Scene, seed: int, changes: int, folder: Path) -> Take:
         samples, true = ring(touch.log, bells, room, noise, seed=seed, is_hand=touch.is_hand, lead_in_s=scene.lead_in_s)
     if scene.noise == "voices":
         samples = _with_voices(samples, scene.snr_db)
+    samples, true = _begun(samples, true, scene, rng)
     path = record(samples, scene, folder / f"{scene.name.replace(' ', '-')}-{seed}")
     return Take(path, piece, true, touch.wrong_rows)
+
+
+def _with_slips(touch: Touch, scene: Scene, rng: np.random.Generator) -> Touch:
+    """Leave some blows out, and let some bells strike twice in a row, after the opening."""
+    log = touch.log
+    changes = np.arange(len(log)) > scene.bells * (scene.opening + 2)
+    gone = rng.choice(np.flatnonzero(changes), scene.missing, replace=False)
+    twice = rng.choice(np.flatnonzero(changes), scene.extra, replace=False)
+    times = np.concatenate([np.delete(log.times_s, gone), log.times_s[twice] + 0.9])
+    bells = np.concatenate([np.delete(log.bells, gone), log.bells[twice]])
+    hand = np.concatenate([np.delete(touch.is_hand, gone), ~touch.is_hand[twice]])
+    order = np.argsort(times, kind="stable")
+    log = StrikeLog(times[order], bells[order], np.zeros(len(order)), log.source)
+    return replace(touch, log=log, is_hand=hand[order])
+
+
+def _begun(
+    samples: np.ndarray, true: StrikeLog, scene: Scene, rng: np.random.Generator
+) -> tuple[np.ndarray, StrikeLog]:
+    """Begin the recording otherwise: in the middle of the opening, after talk, or after a practice and a stand."""
+    if scene.before == "cropped":
+        cut_s = float(true.times_s[int(rng.integers(2, 3 * scene.bells))]) - 0.05
+        kept = true.times_s >= cut_s
+        log = StrikeLog(true.times_s[kept] - cut_s, true.bells[kept], true.spread_ms[kept].copy(), true.source)
+        return samples[int(cut_s * RATE) :], log
+    if scene.before == "talk":
+        talk = soundfile.read(REAL / "voices.ogg")[0].mean(axis=1)
+        lead = np.resize(talk, 20 * RATE) * 0.25 * np.abs(samples).max() / np.abs(talk).max()
+    elif scene.before == "practice":
+        rows = 12 * scene.bells
+        end_s = float(true.times_s[rows]) - 0.02
+        lead = samples[: int((end_s + 4) * RATE)].copy()
+        fade = int(end_s * RATE)
+        lead[fade:] = lead[fade - (len(lead) - fade) : fade] * np.linspace(1, 0, len(lead) - fade) ** 4 * 0.05
+        lead = np.concatenate([lead, np.zeros(4 * RATE)])
+    else:
+        return samples, true
+    return np.concatenate([lead, samples]), replace(true, times_s=true.times_s + len(lead) / RATE)
 
 
 def _ring_real(log: StrikeLog, is_hand: np.ndarray, scene: Scene, seed: int) -> tuple[np.ndarray, StrikeLog]:

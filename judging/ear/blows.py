@@ -1,0 +1,90 @@
+"""The decoded walk → the blows that are told: rows that were rung, and blows that belong to no row."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d
+
+from judging.ear.features import FRAME_S
+from judging.ear.follow import Walk
+
+#: Height of a detector's answer below which a blow counts as not heard, where a usual one is 1.
+_HEARD = 0.1
+#: In a row that less than half the bells rang, at either end of the ringing, blows must be as plain as this.
+_PLAIN, _PLAIN_MARGIN = 0.35, 4.0
+#: A blow besides the one of its row is at least as high, so much higher than noise, and so far from the bell's others:
+#: a clapper's bounces come up to 150 ms after.
+_EXTRA, _OVER_NOISE, _APART_S = 0.5, 6.0, 0.3
+#: No other bell may answer there by more than this share.
+_ALONE = 0.6
+
+
+@dataclass(frozen=True, slots=True)
+class Blows:
+    """Blows of one bell.
+
+    Parameters
+    ----------
+    times_s : ndarray of float64, shape (blows,)
+        To about a frame, in order.
+    margin : ndarray of float64, shape (blows,)
+        How much better all is explained with each than otherwise, in natural-log units.
+    """
+
+    times_s: NDArray[np.float64]
+    margin: NDArray[np.float64]
+
+
+def blows_of(walk: Walk, answers: NDArray[np.float32]) -> tuple[list[Blows], int]:
+    """Blows of each bell, and how many more there should have been.
+
+    Parameters
+    ----------
+    walk : Walk
+        The last walk.
+    answers : ndarray of float32, shape (frames, bells)
+        The answers it was decoded from.
+
+    Returns
+    -------
+    blows : list of Blows
+        One for each bell; all empty where no row was rung.
+    missing : int
+        Places of rung rows without a blow.
+    """
+    heard = walk.height > _HEARD
+    rung = np.flatnonzero(heard.sum(axis=1) * 2 >= heard.shape[1])
+    if not len(rung):
+        return [Blows(np.zeros(0), np.zeros(0)) for _ in range(heard.shape[1])], 0
+    inside = np.zeros(len(heard), bool)
+    inside[rung[0] : rung[-1] + 1] = True
+    missing = int((~heard[inside]).sum())
+    ends = np.zeros(len(heard), bool)
+    ends[max(0, rung[0] - 1)] = ends[min(len(ends) - 1, rung[-1] + 1)] = True
+    plain = (walk.height > _PLAIN) & (walk.margin > _PLAIN_MARGIN)
+    heard &= inside[:, None] | (ends[:, None] & plain)
+    first, last = np.nanmin(walk.times_s[heard]), np.nanmax(walk.times_s[heard])
+    blows = []
+    for bell in range(heard.shape[1]):
+        own = walk.times_s[heard[:, bell], bell]
+        extra = _extra(answers, bell, own, float(walk.noise[bell]))
+        extra = extra[(extra > first) & (extra < last)]
+        times = np.concatenate([own, extra])
+        margin = np.concatenate([walk.margin[heard[:, bell], bell], np.full(len(extra), _PLAIN_MARGIN)])
+        order = np.argsort(times, kind="stable")
+        blows.append(Blows(times[order], margin[order]))
+    return blows, missing
+
+
+def _extra(answers: NDArray[np.float32], bell: int, own_s: NDArray[np.float64], noise: float) -> NDArray[np.float64]:
+    """Times at which a bell plainly struck, besides its own blows."""
+    mine = answers[:, bell]
+    reach = int(_APART_S / FRAME_S)
+    peak = np.flatnonzero((mine == maximum_filter1d(mine, 2 * reach + 1)) & (mine > max(_EXTRA, _OVER_NOISE * noise)))
+    others = np.delete(answers, bell, axis=1)
+    rival = np.array([others[max(0, at - 4) : at + 5].max(initial=0.0) for at in peak])
+    when: NDArray[np.float64] = peak[rival < _ALONE * mine[peak]].astype(np.float64) * FRAME_S
+    near = np.abs(own_s[None, :] - when[:, None]).min(axis=1, initial=np.inf)
+    extra: NDArray[np.float64] = when[near > _APART_S]
+    return extra

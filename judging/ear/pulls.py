@@ -1,0 +1,206 @@
+"""Where each whole pull begins: one best path over all places where they could begin, from end to end.
+
+A whole pull fits where something is struck at each of its blows and less halfway between; the next begins a pull later,
+a little sooner or later, at nearly the same pace. Two pulls in which nothing fits end the ringing.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d, maximum_filter1d, uniform_filter1d
+
+from judging.ear.features import FRAME_S
+from judging.ear.rows import Pace, Rows
+
+#: Paces of single whole pulls against the mean; the next may be one step faster or slower, at this cost for each bell.
+_FACTORS = np.exp(np.linspace(-0.09, 0.09, 13))
+_OTHER_PACE = 0.15
+#: How late or early a whole pull may begin, in frames, and what that costs for each bell.
+_SLACK = np.arange(-12, 13, 2)
+_LATE = 0.02 * (_SLACK / 6) ** 2
+#: How far a blow strays, in gaps; and what is struck halfway between blows counts against them by this share.
+_STRAY, _BETWEEN = 0.12, 0.7
+#: What a bell found in its row is worth beside a blow found in its place.
+_WHOLE_ROW = 2.0
+#: A row may lack this many bells of what is usual, and blows be this share of the best, and still count for itself:
+#: were more allowed, short rows would pay, being more.
+_SPARE, _HALF = 1.0, 0.4
+#: A whole pull that fits less well than this share of the best is weak.
+_WEAK = 0.15
+#: A row in which less than this share of the usual is struck is a pause.
+_PAUSE = 0.2
+#: At most so many touches are told apart, down to this share of the longest; at their ends pulls fit at least so well.
+_MOST_TOUCHES, _SHORTEST_TOUCH, _RUNG = 3, 0.15, 0.2
+
+
+def follow_touches(rises: NDArray[np.float32], bells: int, pace: Pace) -> list[Rows]:
+    """Whole pulls of each stretch of ringing, from end to end.
+
+    Parameters
+    ----------
+    rises : ndarray of float32, shape (frames,)
+        Sign of onsets, from `steady_out`.
+    bells : int
+        Number of bells.
+    pace : Pace
+        The mean pace.
+
+    Returns
+    -------
+    list of Rows
+        The longest stretch first; one entry a whole pull: its first blow and its gap. Empty where nothing recurs at
+        that pace.
+    """
+    score = _pull_scores(rises, bells, pace.gap_s)
+    strong = _strong(score, rises, bells, pace)
+    touches: list[Rows] = []
+    longest = 0.0
+    for _ in range(_MOST_TOUCHES):
+        total, came_from = _follow(score, strong, bells, pace)
+        longest = longest or float(total.max())
+        if total.max() < _SHORTEST_TOUCH * longest:
+            break
+        pulls = _walk_back(total, came_from, score, bells, pace)
+        if len(pulls) == 0:
+            break
+        touches.append(pulls)
+        first = int((pulls.starts_s[0] - pulls.pull_s) / FRAME_S)
+        score[:, max(0, first) : int((pulls.starts_s[-1] + pulls.pull_s) / FRAME_S)] = -1.0
+    return touches
+
+
+def follow_whole_rows(answers: NDArray[np.float32], bells: int, paces: list[Pace], first_s: float) -> Rows:
+    """Whole pulls once more, when the bells' voices are known: from end to end, and row by row.
+
+    Blows alone tell where a row begins only by the handstroke gap, so that following them may slip by a blow where
+    ringing is poor. But a row holds every bell once: as soon as the order changes, a window of a row's length that
+    slips by a blow misses the bell that leads.
+
+    Parameters
+    ----------
+    answers : ndarray of float32, shape (frames, bells)
+        Of each bell's detector, a usual answer being 1.
+    bells : int
+        Number of bells.
+    paces : list of Pace
+        Guesses at the pace, of which the one that fits best is followed.
+    first_s : float
+        Where the first whole pull begins.
+
+    Returns
+    -------
+    Rows
+        One entry a whole pull.
+    """
+    heard = np.clip(answers, 0.0, 1.0)
+    best, best_total = Rows(np.zeros(0), np.zeros(0), 0.0), -np.inf
+    for pace in paces:
+        score, strong = _whole_row_scores(heard, bells, pace, first_s)
+        total, came_from = _follow(score, strong, bells, pace)
+        if total.max() > best_total:
+            best, best_total = _walk_back(total, came_from, score, bells, pace), float(total.max())
+    return best
+
+
+def comb_fit(rises: NDArray[np.float32], bells: int, pace: Pace) -> float:
+    """How well onsets fit whole pulls at a pace: the sum over the best path, so that no blow is left unexplained."""
+    score = _pull_scores(rises, bells, pace.gap_s)
+    return float(_follow(score, _strong(score, rises, bells, pace), bells, pace)[0].max())
+
+
+def _whole_row_scores(
+    heard: NDArray[np.float32], bells: int, pace: Pace, first_s: float
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """How well a whole pull from each frame fits, by its blows and by its bells; and where it fits at all."""
+    any_bell = heard.max(axis=1)
+    score = _pull_scores(any_bell, bells, pace.gap_s)
+    strong = _strong(score, any_bell, bells, pace)
+    score -= _HALF * np.percentile(score, 99.9)
+    window = round(bells * pace.gap_s / FRAME_S)
+    half_gap = round(0.5 * pace.gap_s / FRAME_S)
+    found = maximum_filter1d(heard, window, axis=0, origin=-(window // 2)).sum(axis=1, dtype=np.float64)
+    pull = round((2 * bells + pace.handstroke_gap) * pace.gap_s / FRAME_S)
+    first, last = round(first_s / FRAME_S), len(found)
+    while first < half_gap:
+        first += pull
+    found -= np.percentile(found[first:], 75) - _SPARE
+    for row, factor in zip(score, _FACTORS, strict=True):
+        for begin in (0, round(bells * pace.gap_s * factor / FRAME_S)):
+            shift = begin - half_gap
+            here = slice(max(0, -shift), last - max(0, shift))
+            row[here] += _WHOLE_ROW * found[here.start + shift : here.stop + shift]
+    score[:, max(0, first - pull) : max(0, first - half_gap)] = -np.inf
+    score[:, first + half_gap : first + pull - half_gap] = -np.inf
+    return score, strong
+
+
+def _pull_scores(rises: NDArray[np.float32], bells: int, gap_s: float) -> NDArray[np.float64]:
+    """How much better onsets fit a whole pull beginning at each frame than one half a gap off; (factors, frames)."""
+    width = _STRAY * gap_s / FRAME_S
+    smooth = gaussian_filter1d(rises.astype(np.float64), width) * width * 2.5
+    score = np.zeros((len(_FACTORS), len(smooth)))
+    for row, factor in zip(score, _FACTORS, strict=True):
+        for place in range(2 * bells):
+            for half, weight in ((0.0, 1.0), (0.5, -_BETWEEN)):
+                shift = round((place + half) * gap_s * factor / FRAME_S)
+                row[: len(row) - shift] += weight * smooth[shift:]
+    return score
+
+
+def _strong(score: NDArray[np.float64], rises: NDArray[np.float32], bells: int, pace: Pace) -> NDArray[np.bool_]:
+    """Where a whole pull fits at all, and holds no pause; after two that do not, ringing has stopped."""
+    pull = round((2 * bells + pace.handstroke_gap) * pace.gap_s / FRAME_S)
+    row = round(bells * pace.gap_s / FRAME_S)
+    busy = uniform_filter1d(rises, row)
+    pause = busy < _PAUSE * np.percentile(busy, 75)
+    paused = np.concatenate([np.cumsum(pause), np.full(pull, pause.sum())])
+    strong: NDArray[np.bool_] = score > _WEAK * np.percentile(score, 99.9)
+    strong &= paused[pull : pull + len(pause)] == paused[: len(pause)]
+    return strong
+
+
+def _follow(
+    score: NDArray[np.float64], strong: NDArray[np.bool_], bells: int, pace: Pace
+) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
+    """Best totals of paths that end at each pace and frame, and where each came from."""
+    gap, extra = pace.gap_s, pace.handstroke_gap
+    total = score.copy()
+    came_from = np.full((2, *score.shape), -1, np.int32)
+    pulls = np.round((2 * bells + extra) * gap * _FACTORS / FRAME_S).astype(np.int64)
+    cost = bells * _LATE
+    step = int(pulls[0]) - int(_SLACK[-1]) - 1
+    for first in range(0, score.shape[1], step):
+        here = np.arange(first, min(score.shape[1], first + step))
+        source = here - pulls[:, None, None] - _SLACK[:, None]
+        earlier = np.take_along_axis(total[:, None, :], np.maximum(source, 0), axis=2)
+        value = np.where(source >= 0, earlier, -np.inf) - cost[:, None]
+        late = value.argmax(axis=1)[:, None]
+        value = np.take_along_axis(value, late, axis=1)[:, 0]
+        source = np.take_along_axis(source, late, axis=1)[:, 0]
+        after_weak = ~np.take_along_axis(strong, np.maximum(source, 0), axis=1)
+        for now in range(len(_FACTORS)):
+            best = np.zeros(len(here))
+            for then in range(max(0, now - 1), min(len(_FACTORS), now + 2)):
+                reached = value[then] - bells * _OTHER_PACE * (then != now)
+                better = (reached > best) & (strong[now, here] | ~after_weak[then])
+                best[better] = reached[better]
+                came_from[0, now, here[better]] = then
+                came_from[1, now, here[better]] = source[then, better]
+            total[now, here] += best
+    return total, came_from
+
+
+def _walk_back(
+    total: NDArray[np.float64], came_from: NDArray[np.int32], score: NDArray[np.float64], bells: int, pace: Pace
+) -> Rows:
+    starts, gaps, fits = [], [], []
+    factor, frame = (int(index) for index in np.unravel_index(int(total.argmax()), total.shape))
+    while frame >= 0:
+        starts.append(frame * FRAME_S)
+        gaps.append(pace.gap_s * _FACTORS[factor])
+        fits.append(score[factor, frame])
+        factor, frame = int(came_from[0, factor, frame]), int(came_from[1, factor, frame])
+    fit = np.array(fits[::-1])
+    rung = np.flatnonzero(fit > _RUNG * np.median(fit))
+    kept = slice(rung[0], rung[-1] + 1) if len(rung) else slice(0, 0)
+    pull_s = (2 * bells + pace.handstroke_gap) * pace.gap_s
+    return Rows(np.array(starts[::-1])[kept], np.array(gaps[::-1])[kept], pull_s)
