@@ -17,6 +17,9 @@ from judging.papers.paper import Paper, Part, file_names
 from judging.papers.rules_paper import rules_paper_data, rules_paper_pdf
 from judging.papers.words import day_in_words
 
+#: Stands on every paper while the rules may still change.
+DRAFT = "draft"
+
 
 @dataclass(frozen=True, slots=True)
 class PapersBefore:
@@ -33,7 +36,7 @@ class PapersBefore:
     audit_head : str
         Head of the audit chain; empty where there is none.
     state : str
-        ``"draft"`` while the rules may still change; empty once they are published.
+        `DRAFT` while the rules may still change; empty once they are published.
     """
 
     day: ContestDay

@@ -11,7 +11,7 @@ from functools import partial
 from judging.contest import ContestDay, Entry, Outcome, piece_of
 from judging.errors import InputError
 from judging.marks.values import Placed, Result, Sheet
-from judging.papers.before_the_day import PapersBefore
+from judging.papers.before_the_day import DRAFT, PapersBefore
 from judging.papers.certificate import MOST_SIGNATURES, Certificate, certificate_pdf, certificates
 from judging.papers.ear_sheet import EarSheet, ear_sheet_data, ear_sheet_pdf
 from judging.papers.fault_sheet import fault_sheet_data, fault_sheet_html, fault_sheet_pdf
@@ -35,7 +35,7 @@ class DayPapers:
     bands : mapping of str to str
         Names as the reader may see them, by entry.
     state : str
-        Such as ``"provisional"``; empty when final.
+        `DRAFT` before the rules are published, ``"provisional"`` after; empty when final.
     audit_head : str
         Head of the audit chain; empty where there is none.
     first : datetime or None
@@ -149,7 +149,8 @@ class DayPapers:
         tuple of Paper
             Results and fault sheets as PDF and as a page, everything else as PDF.
         """
-        before = PapersBefore(self.day, self.bands, first=self.first, audit_head=self.audit_head)
+        state = self.state if self.state == DRAFT else ""  # published rules and a draw are as firm as they will be
+        before = PapersBefore(self.day, self.bands, first=self.first, audit_head=self.audit_head, state=state)
         papers = list(before.papers())
         several = len(self.outcome.results) > 1
         for number, result in enumerate(self.outcome.results, 1):

@@ -103,7 +103,9 @@ class Judging:
 def judge(session: Session, contest: StoredContest) -> Judged:
     """Return a contest judged from what the store holds now."""
     day = load_day(session, contest.id or 0)
-    if Phase(contest.phase) not in {Phase.DRAFT, Phase.PUBLISHED}:
+    if Phase(contest.phase) in {Phase.DRAFT, Phase.PUBLISHED}:  # a draw that was taken back is kept, and counts no more
+        day = replace(day, entries=tuple(replace(entry, number=None) for entry in day.entries))
+    else:
         day = replace(day, entries=numbered(day.entries, day.order))
     try:
         outcome, why_not = judge_contest(day), ""

@@ -164,10 +164,15 @@ class Service:
 
     def keep_fault_sheets_private(self) -> None:
         """Change the rules behind everybody's back, as no page can."""
+        self.change_rules("fault_sheets = true", "fault_sheets = false")
+
+    def change_rules(self, old: str, new: str) -> None:
+        """Change the rules behind everybody's back, as no page can."""
         with self.store.write() as session:
             contest = contest_by_slug(session, SLUG)
             assert contest is not None
-            contest.rules_text = contest.rules_text.replace("fault_sheets = true", "fault_sheets = false")
+            assert old in contest.rules_text
+            contest.rules_text = contest.rules_text.replace(old, new)
             session.add(contest)
             audit(session, who="test", what="rules changed", contest=SLUG)
 

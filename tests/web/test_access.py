@@ -126,6 +126,28 @@ MATRIX: tuple[Row, ...] = (
         {},
         "200 200 200 200 200 200 200 200 200",
     ),
+    ("GET", "/contests/{slug}/printing", f"{ADDRESS}/printing", {}, "403 403 403 403 403 403 200 403 200"),
+    (
+        "GET",
+        "/contests/{slug}/printing/everything.zip",
+        f"{ADDRESS}/printing/everything.zip",
+        {},
+        "403 403 403 403 403 403 200 403 200",
+    ),
+    (
+        "GET",
+        "/contests/{slug}/printing/{file}",
+        f"{ADDRESS}/printing/draw.pdf",
+        {},
+        "403 403 403 403 403 403 200 403 200",
+    ),
+    (
+        "POST",
+        "/contests/{slug}/printing/slips",
+        f"{ADDRESS}/printing/slips",
+        {"data": {"address": "nowhere"}},
+        "403 403 403 403 403 403 422 403 422",
+    ),
     ("GET", "/contests/{slug}/entries", f"{ADDRESS}/entries", {}, "403 403 403 403 403 403 200 403 200"),
     (
         "POST",

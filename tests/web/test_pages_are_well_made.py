@@ -106,7 +106,11 @@ def test_every_page_that_links_lead_to_is_well_made(service: Service, role: str)
     client = service.visitor(role, "ann" if role == "judge" else "", anywhere=role == "organiser")
 
     start = {"judge": f"{ADDRESS}/judging", "steward": f"{ADDRESS}/ringing"}.get(role, "/")
-    pages = {address: text for address, text in crawl(client, start).items() if text.startswith("<!doctype html>")}
+    pages = {
+        address: text
+        for address, text in crawl(client, start).items()
+        if text.startswith("<!doctype html>") and not address.endswith(".html")  # a paper to keep, with its own style
+    }
 
     assert len(pages) >= {"public": 6, "organiser": 20, "judge": 6, "steward": 6}[role]
     assert {address: wrong for address, text in pages.items() if (wrong := faults_of(text))} == {}
