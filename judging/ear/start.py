@@ -26,8 +26,8 @@ from judging.piece.piece import Piece
 _TRIAL_ROWS = 20
 #: And where those were all rounds.
 _LONG_TRIAL_ROWS = 100
-#: So many changes say something by themselves.
-_FEWEST_CHANGES = 4
+#: So many changes say something by themselves; a row that agrees in more than this share of its places is one.
+_FEWEST_CHANGES, _AGREES = 4, 0.6
 #: Weights of what speaks for a start: rows that agree, going down the scale, fit of a blow, blows struck at all.
 _AGREE, _DESCEND, _FIT, _STRUCK = 2.0, 25.0, 2.0, 10.0
 #: Blows before the followed whole pull that are tried too: with a wide handstroke gap it may begin a blow late.
@@ -63,7 +63,7 @@ class Start:
     agreement : float
         Share of places in which the trial rows and the piece agree, less what slips cost.
     rows, changes : int
-        How many trial rows there were, and how many of them lay beside changes.
+        How many trial rows there were, and how many of them are changes of the piece.
     descent : float
         How well its bells go down the scale.
     fit : float
@@ -198,7 +198,7 @@ def _try(
                 first_s=float(trial.starts_s[0]),
                 agreement=beside.score / len(trial),
                 rows=len(trial),
-                changes=int(moved[beside.row].sum()),
+                changes=int((moved[beside.row] & (beside.alike > _AGREES)).sum()),
                 descent=descent(rising_spectra(loud, taught)),
                 fit=walk.score / walk.times_s.size,
                 onsets=_onsets_at(rises, taught),

@@ -1,0 +1,219 @@
+"""What real ringing and real recordings do: every kind once, on made-up bells, against the true times.
+
+The benchmark (`tests/bench/bench_ear.py`) measures the same over many seeds; here each must simply come out right.
+"""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from judging.ear import Heard, listen
+from judging.errors import NothingHeard
+from judging.piece import Piece
+from judging.sounding import ROOMS, Character, Mistake, Noise, human_log, ring, ring_of_bells
+from judging.striking.strike_log import StrikeLog
+
+pytestmark = pytest.mark.slow
+
+RATE = 22_050
+BAND = Character(spread_ms=30, follow=0.3, pull_off_ms=35)
+
+#: Sounds a touch, and says what was struck; `Sounded` below.
+Sounder = Callable[..., "Sounded"]
+
+
+class Sounded:
+    """A recording in memory, with what was struck in it."""
+
+    def __init__(self, samples: np.ndarray, true: StrikeLog, folder: Path) -> None:
+        self.samples, self.true, self.folder = samples, true, folder
+
+    def heard_as(self, piece: Piece, first_blow_s: float | None = None) -> Heard:
+        path = self.folder / "touch.wav"
+        soundfile.write(path, self.samples, RATE, subtype="PCM_16")
+        return listen(path, piece, first_blow_s=first_blow_s)
+
+    def right(self, heard: Heard) -> float:
+        """Share of blows heard within 20 ms with the right bell, after one constant offset."""
+        error = np.full(len(self.true), np.inf)
+        for bell in np.unique(self.true.bells):
+            mine, want = heard.log.times_s[heard.log.bells == bell], self.true.times_s[self.true.bells == bell]
+            if len(mine):
+                error[self.true.bells == bell] = mine[np.abs(mine - want[:, None]).argmin(axis=1)] - want
+        near = np.abs(error) < 0.1
+        return float((np.abs(error - np.median(error[near])) < 0.02).mean()) if near.any() else 0.0
+
+
+@pytest.fixture
+def sound(tmp_path: Path) -> Sounder:
+    def make(piece: Piece, *, band: Character = BAND, gap: float = 1.0, room: str = "ringing chamber") -> Sounded:
+        minutes = {6: 165, 8: 178, 10: 190, 12: 198}[piece.bells]
+        touch = human_log(piece, band, peal_minutes=minutes, handstroke_gap=gap, seed=5)
+        samples, true = ring(
+            touch.log,
+            ring_of_bells(piece.bells, seed=41),
+            ROOMS[room],
+            Noise("wind", 25),
+            seed=5,
+            rate=RATE,
+            is_hand=touch.is_hand,
+        )
+        return Sounded(samples, true, tmp_path)
+
+    return make
+
+
+def hunting(bells: int, changes: int, opening: int = 6) -> Piece:
+    """Rounds, then plain hunting: pairs cross from the front and from second place in turn."""
+    rows = [np.arange(1, bells + 1)] * opening
+    for change in range(changes):
+        row = rows[-1].copy()
+        for place in range(change % 2, bells - 1, 2):
+            row[[place, place + 1]] = row[[place + 1, place]]
+        rows.append(row)
+    return Piece("plain hunting", np.array(rows, np.int8), opening)
+
+
+def rounds(bells: int, rows: int) -> Piece:
+    return Piece("rounds", np.tile(np.arange(1, bells + 1, dtype=np.int8), (rows, 1)))
+
+
+@pytest.mark.parametrize("bells", [8, 10, 12])
+def test_more_bells_are_told_apart(sound: Sounder, bells: int) -> None:
+    piece = hunting(bells, 20)
+    made = sound(piece)
+    assert made.right(made.heard_as(piece)) >= 0.99
+
+
+def test_closed_leads_have_no_gap_to_go_by_and_are_followed_all_the_same(sound: Sounder) -> None:
+    piece = hunting(6, 24)
+    made = sound(piece, gap=0.0, room="church")
+    heard = made.heard_as(piece)
+    assert made.right(heard) >= 0.99
+    assert heard.start_is_sure
+
+
+def test_rounds_alone_start_with_the_highest_bell(sound: Sounder) -> None:
+    """Every start fits rounds on closed leads; only the pitch of the bells says which is the treble."""
+    made = sound(rounds(6, 20), gap=0.0)
+    heard = made.heard_as(rounds(6, 20))
+    assert made.right(heard) >= 0.99
+    assert heard.start_is_sure
+
+
+@pytest.mark.parametrize("bells", [6, 8])
+def test_one_whole_pull_is_enough(sound: Sounder, bells: int) -> None:
+    made = sound(rounds(bells, 2))
+    assert made.right(made.heard_as(rounds(bells, 2))) >= 0.93
+
+
+def test_a_start_from_queens_is_followed(sound: Sounder) -> None:
+    piece = Piece("queens", np.tile(np.array([1, 3, 5, 2, 4, 6], np.int8), (16, 1)))
+    made = sound(piece)
+    assert made.right(made.heard_as(piece)) >= 0.99
+
+
+def test_call_changes_are_followed_however_long_each_is_held(sound: Sounder) -> None:
+    rows = np.array([[1, 2, 3, 4, 5, 6], [1, 3, 2, 4, 5, 6], [1, 3, 5, 2, 4, 6], [1, 3, 5, 2, 4, 6]], np.int8)
+    piece = Piece("call changes", rows[:3].copy(), free_lengths=True)
+    rung = Piece("call changes", np.repeat(rows[:3], [8, 10, 8], axis=0))
+    made = sound(rung)
+    assert made.right(made.heard_as(piece)) >= 0.99
+
+
+@pytest.mark.parametrize("cut_blows", [1, 5, 9])
+def test_a_recording_that_begins_in_the_middle_of_the_opening_is_not_a_bell_out(sound: Sounder, cut_blows: int) -> None:
+    piece = hunting(6, 24, opening=8)
+    made = sound(piece)
+    cut_s = float(made.true.times_s[cut_blows]) - 0.05
+    kept = made.true.times_s > cut_s
+    made.samples = made.samples[int(cut_s * RATE) :]
+    made.true = StrikeLog(made.true.times_s[kept] - cut_s, made.true.bells[kept], made.true.spread_ms[kept].copy())
+    assert made.right(made.heard_as(piece)) >= 0.98
+
+
+def test_practice_and_a_stand_before_the_piece_are_left_out(sound: Sounder) -> None:
+    piece = hunting(6, 24)
+    made = sound(piece)
+    practice = made.samples[: int(made.true.times_s[36] * RATE)]
+    quiet = np.random.default_rng(1).normal(0, 0.002, 8 * RATE)
+    made.samples = np.concatenate([practice, quiet, made.samples])
+    moved_s = (len(practice) + len(quiet)) / RATE
+    made.true = replace(made.true, times_s=made.true.times_s + moved_s)
+    heard = made.heard_as(piece)
+    assert made.right(heard) >= 0.99
+    assert (heard.log.times_s > moved_s).all()
+
+
+def test_bells_that_change_places_are_told_as_they_rang(sound: Sounder) -> None:
+    """Two bells do each other's work for five rows; what was rung is written down, not what should have been."""
+    piece = hunting(8, 28)
+    made = sound(piece, band=replace(BAND, mistakes=(Mistake(12, (3, 6), 5),)))
+    assert made.right(made.heard_as(piece)) >= 0.99
+
+
+def test_a_missing_blow_is_missing_and_an_extra_one_is_heard(sound: Sounder) -> None:
+    piece = hunting(6, 24)
+    made = sound(piece)
+    truth = human_log(piece, BAND, peal_minutes=165, seed=5)
+    gone, twice = 6 * 14 + 2, 6 * 20 + 1
+    times = np.append(np.delete(truth.log.times_s, gone), truth.log.times_s[twice] + 0.8)
+    bells = np.append(np.delete(truth.log.bells, gone), truth.log.bells[twice])
+    order = np.argsort(times)
+    log = StrikeLog(times[order], bells[order], np.zeros(len(order)))
+    made.samples, made.true = ring(log, ring_of_bells(6, seed=41), seed=5, rate=RATE)
+    heard = made.heard_as(piece)
+    assert made.right(heard) == 1.0
+    assert len(heard.log) == len(log)
+    assert any("1 of" in note and "not struck" in note for note in heard.notes)
+
+
+def test_perfectly_even_ringing_is_followed(sound: Sounder) -> None:
+    """Without the small errors of a band, every blow is as far from the next, whatever begins a row."""
+    piece = hunting(8, 24)
+    made = sound(piece, band=Character(spread_ms=0, pull_off_ms=0, pace_drift=0))
+    assert made.right(made.heard_as(piece)) == 1.0
+
+
+def test_a_recording_of_rounds_is_not_taken_for_the_piece(sound: Sounder) -> None:
+    made = sound(rounds(6, 24))
+    with pytest.raises(NothingHeard, match="holds rounds on 6 bells, but none of the changes of plain hunting"):
+        made.heard_as(hunting(6, 24))
+
+
+@pytest.mark.parametrize("bells", [6, 10])
+def test_ringing_on_another_number_of_bells_is_refused(sound: Sounder, bells: int) -> None:
+    made = sound(hunting(8, 24))
+    with pytest.raises(NothingHeard):
+        made.heard_as(hunting(bells, 24))
+
+
+def test_another_piece_is_said_to_be_another(sound: Sounder) -> None:
+    """Plain hunting rung backwards from the first change on: the same bells, but hardly a place alike."""
+    piece = hunting(6, 24)
+    other = np.vstack([piece.rows[:6], piece.rows[:5:-1][::-1][11:], piece.rows[6:17]])
+    made = sound(Piece("other", other[:, [0, 2, 1, 4, 3, 5]], 0))
+    with pytest.raises(NothingHeard, match="plain hunting"):
+        made.heard_as(piece)
+
+
+def test_the_first_blow_can_be_set_by_hand(sound: Sounder) -> None:
+    piece = hunting(6, 24)
+    made = sound(piece)
+    heard = made.heard_as(piece, first_blow_s=float(made.true.times_s[0]))
+    assert heard.start_is_sure
+    assert made.right(heard) >= 0.99
+
+
+def test_a_constant_delay_changes_nothing_but_the_clock(sound: Sounder) -> None:
+    piece = hunting(6, 16)
+    made = sound(piece)
+    first = made.heard_as(piece).log
+    made.samples = np.concatenate([made.samples[:0], np.zeros(440 * 5, np.float32), made.samples])
+    later = made.heard_as(piece).log
+    assert np.array_equal(first.bells, later.bells)
+    assert np.abs((later.times_s - first.times_s) - 2200 / RATE).max() < 0.001
