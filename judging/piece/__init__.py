@@ -17,7 +17,7 @@ from judging.piece.notation import read_notation
 from judging.piece.parts import PART_KEYS
 from judging.piece.paths import BellPath, Drawing, drawing
 from judging.piece.piece import SYMBOLS, Label, Piece, Stroke
-from judging.piece.piece_file import PIECE_KEYS, piece_from_file, read_piece
+from judging.piece.piece_file import PIECE_KEYS, begins_with_a_row, piece_from_file, read_piece
 from judging.piece.proof import Proof, Repeat, prove
 from judging.piece.rows import FEWEST_BELLS, MOST_BELLS, MOST_CHANGES, read_row, rounds, row_text, rows_text
 from judging.piece.rows_file import read_rows
@@ -44,6 +44,7 @@ __all__ = [
     "Repeat",
     "Stroke",
     "after_call",
+    "begins_with_a_row",
     "document",
     "drawing",
     "method_named",

@@ -63,9 +63,27 @@ def piece_from_file(name: str, text: str) -> Piece:
         As `read_piece` and `read_rows` raise it.
     """
     suffix = PurePath(name).suffix.lower()
-    if suffix == ".txt" or (suffix != ".toml" and _begins_with_a_row(text)):
+    if suffix == ".txt" or (suffix != ".toml" and begins_with_a_row(text)):
         return read_rows(text, name=name)
     return read_piece(text, name=name)
+
+
+def begins_with_a_row(text: str) -> bool:
+    """Whether a text is written-out rows and not a piece in keys, told by its first line that says anything.
+
+    Parameters
+    ----------
+    text : str
+        Of a piece of either kind.
+
+    Returns
+    -------
+    bool
+        Keys have an equals sign, tables brackets, and rows neither.
+    """
+    lines = (tidy(line.partition("#")[0]) for line in text.split("\n"))
+    first = next((line for line in lines if line), "")
+    return looks_like_a_row(first) and "=" not in first and "[" not in first
 
 
 def read_piece(text: str, *, name: str) -> Piece:
@@ -119,13 +137,6 @@ def read_piece(text: str, *, name: str) -> Piece:
         labels=(*ringing.labels(opening), *_labels(keys, opening, len(rows))),
         free_lengths=free,
     )
-
-
-def _begins_with_a_row(text: str) -> bool:
-    """Whether the first line that says anything is written like a row: keys have an equals sign, tables brackets."""
-    lines = (tidy(line.partition("#")[0]) for line in text.split("\n"))
-    first = next((line for line in lines if line), "")
-    return looks_like_a_row(first) and "=" not in first and "[" not in first
 
 
 def _rounds_at_end(changes: NDArray[np.int8]) -> int:
