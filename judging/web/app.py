@@ -14,7 +14,7 @@ from judging.web.guard import Guard
 from judging.web.judged import Judging
 from judging.web.pages import pages_folder
 from judging.web.refusals import add_refusals
-from judging.web.routes import band, entries, judge, organiser, practice, printing, public, steward
+from judging.web.routes import band, entries, judge, organiser, pieces, practice, printing, public, steward
 
 #: Largest request that is no recording: a dozen test pieces written out, or a strike log of a peal with its form.
 MOST_BODY_BYTES = 12 * 1024 * 1024
@@ -58,7 +58,7 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
         openapi_url="/openapi.json",
     )
     # Of two that fit an address the first is taken: /contests/new before /contests/{slug}.
-    for routes in (organiser, printing, practice, entries, public, steward, judge, band):
+    for routes in (organiser, printing, pieces, practice, entries, public, steward, judge, band):
         app.include_router(routes.router)
     app.mount("/static", StaticFiles(directory=pages_folder() / "static"), name="static")
     add_refusals(app)

@@ -13,7 +13,7 @@ FIELDS = ("rules", "entries", "pieces")
 HINTS = {
     "rules": "rules.toml: title, sections, judges, how marks are combined. Frozen once it is published.",
     "entries": "entries.toml: one [[entry]] a band. May come later.",
-    "pieces": "One file for each test piece, .toml or .txt, named as the entries name it.",
+    "pieces": "One file for each test piece, .toml or .txt, named as entries name it. Or type them in at the desk.",
 }
 
 #: Most bytes of one text; the longest piece written out, a peal on twelve, has about 65,000.

@@ -9,6 +9,9 @@ from judging.piece import BellPath, Drawing, Piece, drawing, prove
 #: Rows of one panel at most; about what a screen holds.
 MOST_ROWS = 40
 
+#: Rows that are drawn at most, and written out: a page of a peal would be megabytes, and nobody reads to its end.
+MOST_DRAWN, MOST_WRITTEN = 480, 1_000
+
 #: Size of a cell in the drawing's own units.
 ACROSS, DOWN = 22.0, 18.0
 _LEFT, _TOP, _WORDS = 40.0, 16.0, 74.0
@@ -29,9 +32,15 @@ class PiecePage:
     chosen : int
         The bell that is followed.
     panels : tuple of str
-        SVG, one a run of leads.
+        SVG, one a run of leads, from the beginning.
     rows : tuple of (str, str)
         Number of the change (empty in opening rounds) and the row, for reading aloud and copying.
+    labels : tuple of (str, str, str)
+        Lead heads, calls and named rows: number of the change, the row, the words.
+    drawn_to : int
+        How many rows are drawn.
+    length : int
+        How many rows there are; `rows` and `labels` may end before.
     """
 
     title: str
@@ -40,6 +49,9 @@ class PiecePage:
     chosen: int
     panels: tuple[str, ...]
     rows: tuple[tuple[str, str], ...]
+    labels: tuple[tuple[str, str, str], ...]
+    drawn_to: int
+    length: int
 
 
 def piece_page(piece: Piece, chosen: int | None) -> PiecePage:
@@ -62,24 +74,41 @@ def piece_page(piece: Piece, chosen: int | None) -> PiecePage:
         The chosen bell does not ring in it.
     """
     drawn = drawing(piece, chosen=chosen)
+    panels = [panel for panel in _cut(drawn) if panel[1] <= MOST_DRAWN]
     return PiecePage(
         title=piece.title,
         proof=_proof(piece),
         bells=piece.bells,
         chosen=drawn.paths[-1].bell,
-        panels=tuple(_panel(drawn, start, stop) for start, stop in _cut(drawn)),
-        rows=tuple(
-            (str(change) if (change := piece.change_of(row)) else "", written) for row, written in enumerate(drawn.rows)
-        ),
+        panels=tuple(_panel(drawn, start, stop) for start, stop in panels),
+        rows=tuple((_number(drawn, row), drawn.rows[row]) for row in range(min(len(drawn.rows), MOST_WRITTEN))),
+        labels=_labels(piece, drawn),
+        drawn_to=panels[-1][1],
+        length=len(drawn.rows),
+    )
+
+
+def _labels(piece: Piece, drawn: Drawing) -> tuple[tuple[str, str, str], ...]:
+    """Return what is said beside rows, one line a row."""
+    words: dict[int, list[str]] = {}
+    for label in piece.labels:
+        words.setdefault(label.row, []).append(label.kind if label.kind == "lead head" else label.text)
+    return tuple(
+        (_number(drawn, row), drawn.rows[row], ", ".join(dict.fromkeys(said)))
+        for row, said in sorted(words.items())
+        if row < MOST_WRITTEN
     )
 
 
 def _proof(piece: Piece) -> tuple[str, ...]:
-    """Return what can be said of a piece with changes, which bells lead included."""
+    """Return what can be said of a piece with changes: its truth, how it ends, which bells lead."""
     if not piece.is_change.any():
         return ()
     proof = prove(piece)
-    return (*proof.sentences, proof.leading_sentence) if proof.every_bell_but_tenor_leads else proof.sentences
+    truth, *more = proof.sentences
+    comes_round = ("Comes round.",) if proof.comes_round else ()
+    leads = (proof.leading_sentence,) if proof.every_bell_but_tenor_leads else ()
+    return (truth, *comes_round, *more, *leads)
 
 
 def _cut(drawn: Drawing) -> list[tuple[int, int]]:
@@ -150,6 +179,7 @@ def _rule(drawn: Drawing, row: int, first: int) -> str:
 
 
 def _number(drawn: Drawing, row: int) -> str:
+    """Return the number of a row's change; empty in opening rounds."""
     return "" if row < drawn.first_change else str(row - drawn.first_change + 1)
 
 

@@ -126,6 +126,16 @@ MATRIX: tuple[Row, ...] = (
         {},
         "200 200 200 200 200 200 200 200 200",
     ),
+    ("GET", "/piece", "/piece", {}, "200 200 200 200 200 200 200 200 200"),
+    ("POST", "/piece", "/piece", {"data": {"text": "1234"}}, "200 200 200 200 200 200 200 200 200"),
+    ("GET", "/contests/{slug}/test-pieces", f"{ADDRESS}/test-pieces", {}, "403 403 403 403 403 403 200 403 200"),
+    (
+        "POST",
+        "/contests/{slug}/test-pieces",
+        f"{ADDRESS}/test-pieces",
+        {"data": {"name": "new", "text": "1234", "keep": "yes"}},
+        "403 403 403 403 403 403 409 403 409",
+    ),
     ("GET", "/contests/{slug}/printing", f"{ADDRESS}/printing", {}, "403 403 403 403 403 403 200 403 200"),
     (
         "GET",
