@@ -104,15 +104,16 @@ def clock(time_s: float) -> str:
 
 
 def twelve(digest: str) -> str:
-    """First twelve digits of a digest in groups of four, as every paper prints it.
+    """First twelve digits of a digest in groups of four, as every paper prints it; a count before a hyphen is kept.
 
     Examples
     --------
-    >>> twelve("5f0c9a7e21b44d10"), twelve("5f0c 9a7e 21b4"), twelve("")
-    ('5f0c 9a7e 21b4', '5f0c 9a7e 21b4', '')
+    >>> twelve("5f0c9a7e21b44d10"), twelve("128-3f9a0c11d2e7aa"), twelve("")
+    ('5f0c 9a7e 21b4', '128-3f9a 0c11 d2e7', '')
     """
-    digits = digest.replace(" ", "")[:12]
-    return " ".join(digits[start : start + 4] for start in range(0, len(digits), 4))
+    count, hyphen, rest = digest.replace(" ", "").rpartition("-")
+    digits = rest[:12]
+    return count + hyphen + " ".join(digits[start : start + 4] for start in range(0, len(digits), 4))
 
 
 def day_in_words(day: date) -> str:

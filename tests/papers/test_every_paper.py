@@ -54,7 +54,7 @@ PAPERS = (
 
 def make(paper: str, words: str, count: Count) -> bytes:  # noqa: PLR0911  one return a paper
     """Paper with the same words wherever somebody's own words can stand."""
-    heading = Heading(words, words, words, words, "provisional", 3, "5f0c9a7e21b44d10", "ab12cd34ef56ab12")
+    heading = Heading(words, words, words, words, "provisional", 3, "5f0c9a7e21b44d10", "128-ab12cd34ef56ab12")
     slots = [Slot(n, words, "14:15", words, words, "0f" * 32) for n in (1, 2, 3)]
     adjustment = Adjustment("j", words, Decimal(20), Decimal(22))
     placed = Placed("e", 2, True, Decimal(22), {"j": Decimal(22)}, Decimal(15), (adjustment,), (words,), 0.5)
@@ -151,7 +151,7 @@ def test_hebrew_is_set_from_right_to_left_in_a_face_that_has_it(
 @pytest.mark.parametrize("paper", [paper for paper in PAPERS if paper != "link slips"])
 def test_a_paper_says_what_it_can_be_checked_against(paper: str, count: Count, read: Callable[[bytes], str]) -> None:
     words = read(make(paper, "Wick", count))
-    for part in ("provisional", "revision 3", "rules 5f0c 9a7e 21b4", "audit ab12 cd34 ef56"):
+    for part in ("provisional", "revision 3", "rules 5f0c 9a7e 21b4", "audit 128-ab12 cd34 ef56"):
         assert part in words
     assert paper == "certificate" or "page 1 of" in words
 
