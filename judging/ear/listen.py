@@ -9,19 +9,15 @@ from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits  # type: ignore[import-untyped]  # it ships no types
 
 from judging import __version__
-from judging.ear.beside import lay_beside
 from judging.ear.blows import Blows, blows_of
 from judging.ear.decode import Sound, decode
 from judging.ear.doubt import label_is_known, quality_notes, spreads_ms
 from judging.ear.features import FRAME_S, band_energy, loudness, onsets, steady_out
-from judging.ear.follow import Prior, Walk, follow, refit, stray_of
 from judging.ear.pace import find_paces
-from judging.ear.pulls import follow_whole_rows
 from judging.ear.rows import rows_from
 from judging.ear.start import Start, are_plain, find_starts, margin
 from judging.ear.timing import fine_times
-from judging.ear.verdict import check_ringing
-from judging.ear.voices import School, bumps, usual_answers
+from judging.ear.touch import hear_touch
 from judging.errors import NothingHeard
 from judging.piece.piece import Piece
 from judging.striking.strike_log import StrikeLog
@@ -32,14 +28,11 @@ Progress = Callable[[float, str], None]
 _OPENING_S = 30.0
 #: A start this much better supported than any other is sure.
 _SURE_MARGIN = 3.0
+#: What it costs a start to be a gap away from where a person says that it is.
+_OFF = 60.0
+#: A first blow set by hand may be set this late.
+_EARLY_S = 0.15
 _FEWEST_ONSETS = 20
-_ROUNDS = 3
-#: How many gaps the rows may be out before blows are decoded for the first time.
-_SLACK = 0.5
-#: Frames this near an onset are learnt from, and one in ten of the others.
-_NEAR, _SHARE = 12, 10
-#: More frames teach no more.
-_MOST_FRAMES = 40_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,9 +112,11 @@ def _hear(sound: Sound, piece: Piece, tell: Progress, first_blow_s: float | None
         raise NothingHeard(sound.name, f"holds no ringing of {piece.bells} bells")
     start, sure, notes = _choose(starts, sound.name, piece, first_blow_s)
     tell(0.5, "following the bells")
-    blows, missing = blows_of(*_decode(loud, rises, start, piece, sound.name))
+    blows, missing = blows_of(*hear_touch(loud, rises, start, piece, sound.name))
     tell(0.8, "timing the blows")
     log = _log(sound, blows)
+    if first_blow_s is not None:
+        log = _since(log, first_blow_s - _EARLY_S)
     if not len(log):
         raise NothingHeard(sound.name, f"holds no ringing of {piece.bells} bells")
     tell(1.0, "done")
@@ -150,10 +145,7 @@ def _busy(rises: NDArray[np.float32]) -> slice:
 
 def _choose(starts: list[Start], name: str, piece: Piece, first_blow_s: float | None) -> tuple[Start, bool, list[str]]:
     if first_blow_s is not None:
-        nearest = min(starts, key=lambda start: abs(start.first_s - first_blow_s))
-        if abs(nearest.first_s - first_blow_s) > 2 * nearest.pulls.gaps_s[0]:
-            raise NothingHeard(name, f"no row begins near {first_blow_s:.2f} s")
-        return nearest, True, []
+        return _nearest(starts, first_blow_s, name), True, []
     best = starts[0]
     if margin(starts, piece.bells) >= _SURE_MARGIN:
         return best, True, []
@@ -166,47 +158,17 @@ def _choose(starts: list[Start], name: str, piece: Piece, first_blow_s: float | 
     return best, False, [f"the start is not sure: {named}. Say which by giving the time of the first blow"]
 
 
-def _decode(
-    loud: NDArray[np.float32], rises: NDArray[np.float32], start: Start, piece: Piece, name: str
-) -> tuple[Walk, NDArray[np.float32]]:
-    """Decode the whole touch, learning the voices again from what was decoded."""
-    voices, taught = start.voices, start.taught_s
-    answers = voices.answer(loud)
-    answers /= usual_answers(answers, taught, 0)
-    pulls = follow_whole_rows(answers, piece.bells, start.paces(), start.first_s).one_more_each_end()
-    rows = rows_from(pulls, 0, piece.bells)
-    learnt = (rows.starts_s > taught.min() - rows.gaps_s[0]) & (rows.starts_s < taught.max())
-    frames = _telling_frames(rises)
-    school: School | None = None
-    prior = Prior(slack=_SLACK)
-    for turn in range(_ROUNDS):
-        walk = follow(answers, 0, rows, prior)
-        if turn == _ROUNDS - 1:
-            break
-        beside = lay_beside(walk, piece)
-        if turn == 0:
-            check_ringing(name, piece, start, walk, beside, learnt)
-        places = np.argsort(piece.rows[beside.row], axis=1)
-        rows = refit(walk, rows, places)
-        prior = Prior(places, beside.trust(), stray_of(walk, rows, places), noise=walk.noise)
-        school = school or School(loud, frames)
-        heights = np.clip(walk.height, 0.2, 1.0)
-        voices = school.teach(bumps(walk.times_s, heights, 0, len(loud))[frames])
-        answers = voices.answer(loud)
-        answers /= usual_answers(answers, walk.times_s, 0)
-    return walk, answers
-
-
-def _telling_frames(rises: NDArray[np.float32]) -> NDArray[np.int64]:
-    """Frames near onsets, and an even share of all others, to learn from."""
-    inner = rises[1:-1]
-    peaks = np.flatnonzero((inner > rises[:-2]) & (inner >= rises[2:]) & (inner > 0.1)) + 1
-    told = np.zeros(len(rises), bool)
-    told[::_SHARE] = True
-    for offset in range(-_NEAR, _NEAR + 1):
-        told[np.clip(peaks + offset, 0, len(rises) - 1)] = True
-    frames = np.flatnonzero(told)
-    return frames[:: 1 + len(frames) // _MOST_FRAMES] if len(frames) > _MOST_FRAMES else frames
+def _nearest(starts: list[Start], first_blow_s: float, name: str) -> Start:
+    """Return the best supported start under which a row begins where a person says."""
+    fits = {}
+    for start in starts:
+        rows = rows_from(start.pulls, start.slot, start.taught_s.shape[1])
+        off = float((np.abs(rows.starts_s - first_blow_s) / rows.gaps_s).min())
+        if off < 1:
+            fits[start.support - _OFF * off**2] = start
+    if not fits:
+        raise NothingHeard(name, f"no row begins near {first_blow_s:.2f} s, where the first blow was said to be")
+    return fits[max(fits)]
 
 
 def _log(sound: Sound, blows: list[Blows]) -> StrikeLog:
@@ -221,3 +183,8 @@ def _log(sound: Sound, blows: list[Blows]) -> StrikeLog:
     time_s, spread, name = np.concatenate(times), np.concatenate(spreads), np.concatenate(names)
     order = np.lexsort((name, time_s))
     return StrikeLog(np.round(time_s[order], 5), name[order], np.round(spread[order], 2), source=f"ear {__version__}")
+
+
+def _since(log: StrikeLog, begin_s: float) -> StrikeLog:
+    kept = log.times_s >= begin_s
+    return StrikeLog(log.times_s[kept], log.bells[kept], log.spread_ms[kept], log.source)

@@ -8,15 +8,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, maximum_filter1d, uniform_filter1d
 
-from judging.ear.features import FRAME_S
+from judging.ear.features import FRAME_S as PICTURE_FRAME_S
 from judging.ear.rows import Pace, Rows
 
+#: Pulls begin on a grid of every second frame (10 ms), which is fine enough and half the work.
+_GRID = 2
+FRAME_S = _GRID * PICTURE_FRAME_S
 #: Paces of single whole pulls against the mean; the next may be one step faster or slower, at this cost for each bell.
 _FACTORS = np.exp(np.linspace(-0.09, 0.09, 13))
 _OTHER_PACE = 0.15
-#: How late or early a whole pull may begin, in frames, and what that costs for each bell.
-_SLACK = np.arange(-12, 13, 2)
-_LATE = 0.02 * (_SLACK / 6) ** 2
+#: How late or early a whole pull may begin, in steps of the grid, and what that costs for each bell.
+_SLACK = np.arange(-6, 7)
+_LATE = 0.02 * (_SLACK / 3) ** 2
 #: How far a blow strays, in gaps; and what is struck halfway between blows counts against them by this share.
 _STRAY, _BETWEEN = 0.12, 0.7
 #: What a bell found in its row is worth beside a blow found in its place.
@@ -55,11 +58,11 @@ def follow_touches(rises: NDArray[np.float32], bells: int, pace: Pace) -> list[R
     touches: list[Rows] = []
     longest = 0.0
     for _ in range(_MOST_TOUCHES):
-        total, came_from = _follow(score, strong, bells, pace)
+        total, steps = _follow(score, strong, bells, pace)
         longest = longest or float(total.max())
         if total.max() < _SHORTEST_TOUCH * longest:
             break
-        pulls = _walk_back(total, came_from, score, bells, pace)
+        pulls = _walk_back(total, steps, score, bells, pace)
         if len(pulls) == 0:
             break
         touches.append(pulls)
@@ -95,9 +98,9 @@ def follow_whole_rows(answers: NDArray[np.float32], bells: int, paces: list[Pace
     best, best_total = Rows(np.zeros(0), np.zeros(0), 0.0), -np.inf
     for pace in paces:
         score, strong = _whole_row_scores(heard, bells, pace, first_s)
-        total, came_from = _follow(score, strong, bells, pace)
+        total, steps = _follow(score, strong, bells, pace)
         if total.max() > best_total:
-            best, best_total = _walk_back(total, came_from, score, bells, pace), float(total.max())
+            best, best_total = _walk_back(total, steps, score, bells, pace), float(total.max())
     return best
 
 
@@ -109,15 +112,16 @@ def comb_fit(rises: NDArray[np.float32], bells: int, pace: Pace) -> float:
 
 def _whole_row_scores(
     heard: NDArray[np.float32], bells: int, pace: Pace, first_s: float
-) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
     """How well a whole pull from each frame fits, by its blows and by its bells; and where it fits at all."""
     any_bell = heard.max(axis=1)
     score = _pull_scores(any_bell, bells, pace.gap_s)
     strong = _strong(score, any_bell, bells, pace)
-    score -= _HALF * np.percentile(score, 99.9)
+    score -= np.float32(_HALF * np.percentile(score, 99.9))
     window = round(bells * pace.gap_s / FRAME_S)
     half_gap = round(0.5 * pace.gap_s / FRAME_S)
-    found = maximum_filter1d(heard, window, axis=0, origin=-(window // 2)).sum(axis=1, dtype=np.float64)
+    bell_by_bell = maximum_filter1d(heard, _GRID, axis=0, origin=-(_GRID // 2))[::_GRID]
+    found = maximum_filter1d(bell_by_bell, window, axis=0, origin=-(window // 2)).sum(axis=1)
     pull = round((2 * bells + pace.handstroke_gap) * pace.gap_s / FRAME_S)
     first, last = round(first_s / FRAME_S), len(found)
     while first < half_gap:
@@ -127,30 +131,30 @@ def _whole_row_scores(
         for begin in (0, round(bells * pace.gap_s * factor / FRAME_S)):
             shift = begin - half_gap
             here = slice(max(0, -shift), last - max(0, shift))
-            row[here] += _WHOLE_ROW * found[here.start + shift : here.stop + shift]
+            row[here] += np.float32(_WHOLE_ROW) * found[here.start + shift : here.stop + shift]
     score[:, max(0, first - pull) : max(0, first - half_gap)] = -np.inf
     score[:, first + half_gap : first + pull - half_gap] = -np.inf
     return score, strong
 
 
-def _pull_scores(rises: NDArray[np.float32], bells: int, gap_s: float) -> NDArray[np.float64]:
+def _pull_scores(rises: NDArray[np.float32], bells: int, gap_s: float) -> NDArray[np.float32]:
     """How much better onsets fit a whole pull beginning at each frame than one half a gap off; (factors, frames)."""
-    width = _STRAY * gap_s / FRAME_S
-    smooth = gaussian_filter1d(rises.astype(np.float64), width) * width * 2.5
-    score = np.zeros((len(_FACTORS), len(smooth)))
+    width = _STRAY * gap_s / PICTURE_FRAME_S
+    smooth = (gaussian_filter1d(rises, width) * np.float32(2.5 * width))[::_GRID]
+    score = np.zeros((len(_FACTORS), len(smooth)), np.float32)
     for row, factor in zip(score, _FACTORS, strict=True):
         for place in range(2 * bells):
             for half, weight in ((0.0, 1.0), (0.5, -_BETWEEN)):
                 shift = round((place + half) * gap_s * factor / FRAME_S)
-                row[: len(row) - shift] += weight * smooth[shift:]
+                row[: len(row) - shift] += np.float32(weight) * smooth[shift:]
     return score
 
 
-def _strong(score: NDArray[np.float64], rises: NDArray[np.float32], bells: int, pace: Pace) -> NDArray[np.bool_]:
+def _strong(score: NDArray[np.float32], rises: NDArray[np.float32], bells: int, pace: Pace) -> NDArray[np.bool_]:
     """Where a whole pull fits at all, and holds no pause; after two that do not, ringing has stopped."""
     pull = round((2 * bells + pace.handstroke_gap) * pace.gap_s / FRAME_S)
     row = round(bells * pace.gap_s / FRAME_S)
-    busy = uniform_filter1d(rises, row)
+    busy = uniform_filter1d(rises[::_GRID], row)
     pause = busy < _PAUSE * np.percentile(busy, 75)
     paused = np.concatenate([np.cumsum(pause), np.full(pull, pause.sum())])
     strong: NDArray[np.bool_] = score > _WEAK * np.percentile(score, 99.9)
@@ -159,17 +163,23 @@ def _strong(score: NDArray[np.float64], rises: NDArray[np.float32], bells: int, 
 
 
 def _follow(
-    score: NDArray[np.float64], strong: NDArray[np.bool_], bells: int, pace: Pace
-) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
-    """Best totals of paths that end at each pace and frame, and where each came from."""
-    gap, extra = pace.gap_s, pace.handstroke_gap
+    score: NDArray[np.float32], strong: NDArray[np.bool_], bells: int, pace: Pace
+) -> tuple[NDArray[np.float32], NDArray[np.int8]]:
+    """Best totals of paths that end at each pace and frame; and the step that led there.
+
+    Returns
+    -------
+    total : ndarray of float32, shape (factors, frames)
+    steps : ndarray of int8, shape (2, factors, frames)
+        Pace of the pull before, -1 where there is none; and how late after it this one begins, as an index.
+    """
     total = score.copy()
-    came_from = np.full((2, *score.shape), -1, np.int32)
-    pulls = np.round((2 * bells + extra) * gap * _FACTORS / FRAME_S).astype(np.int64)
-    cost = bells * _LATE
-    step = int(pulls[0]) - int(_SLACK[-1]) - 1
-    for first in range(0, score.shape[1], step):
-        here = np.arange(first, min(score.shape[1], first + step))
+    steps = np.full((2, *score.shape), -1, np.int8)
+    pulls = _pull_frames(bells, pace)
+    cost = (bells * _LATE).astype(np.float32)
+    length = int(pulls[0]) - int(_SLACK[-1]) - 1
+    for first in range(0, score.shape[1], length):
+        here = np.arange(first, min(score.shape[1], first + length))
         source = here - pulls[:, None, None] - _SLACK[:, None]
         earlier = np.take_along_axis(total[:, None, :], np.maximum(source, 0), axis=2)
         value = np.where(source >= 0, earlier, -np.inf) - cost[:, None]
@@ -178,27 +188,35 @@ def _follow(
         source = np.take_along_axis(source, late, axis=1)[:, 0]
         after_weak = ~np.take_along_axis(strong, np.maximum(source, 0), axis=1)
         for now in range(len(_FACTORS)):
-            best = np.zeros(len(here))
+            best = np.zeros(len(here), np.float32)
             for then in range(max(0, now - 1), min(len(_FACTORS), now + 2)):
-                reached = value[then] - bells * _OTHER_PACE * (then != now)
+                reached = value[then] - np.float32(bells * _OTHER_PACE * (then != now))
                 better = (reached > best) & (strong[now, here] | ~after_weak[then])
                 best[better] = reached[better]
-                came_from[0, now, here[better]] = then
-                came_from[1, now, here[better]] = source[then, better]
+                steps[0, now, here[better]] = then
+                steps[1, now, here[better]] = late[then, 0, better]
             total[now, here] += best
-    return total, came_from
+    return total, steps
+
+
+def _pull_frames(bells: int, pace: Pace) -> NDArray[np.int64]:
+    """How many frames a whole pull lasts at each pace."""
+    return np.round((2 * bells + pace.handstroke_gap) * pace.gap_s * _FACTORS / FRAME_S).astype(np.int64)
 
 
 def _walk_back(
-    total: NDArray[np.float64], came_from: NDArray[np.int32], score: NDArray[np.float64], bells: int, pace: Pace
+    total: NDArray[np.float32], steps: NDArray[np.int8], score: NDArray[np.float32], bells: int, pace: Pace
 ) -> Rows:
+    pulls = _pull_frames(bells, pace)
     starts, gaps, fits = [], [], []
     factor, frame = (int(index) for index in np.unravel_index(int(total.argmax()), total.shape))
-    while frame >= 0:
+    while factor >= 0:
         starts.append(frame * FRAME_S)
         gaps.append(pace.gap_s * _FACTORS[factor])
         fits.append(score[factor, frame])
-        factor, frame = int(came_from[0, factor, frame]), int(came_from[1, factor, frame])
+        before, late = (int(step) for step in steps[:, factor, frame])
+        frame -= int(pulls[before] + _SLACK[late])
+        factor = before
     fit = np.array(fits[::-1])
     rung = np.flatnonzero(fit > _RUNG * np.median(fit))
     kept = slice(rung[0], rung[-1] + 1) if len(rung) else slice(0, 0)

@@ -1,0 +1,94 @@
+"""The whole touch: every blow decoded at once, the voices learnt again from what was decoded, until nothing moves."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from judging.ear.beside import lay_beside
+from judging.ear.follow import Prior, Walk, follow, refit, stray_of
+from judging.ear.pulls import follow_whole_rows
+from judging.ear.rows import rows_from
+from judging.ear.start import Start
+from judging.ear.verdict import check_ringing
+from judging.ear.voices import School, bumps, usual_answers
+from judging.piece.piece import Piece
+
+#: Voices are learnt again at least so often, and at most so often; it is enough when fewer than this share of the blows
+#: are elsewhere than the time before, that is, more than 20 ms away.
+_FEWEST_TURNS, _MOST_TURNS = 2, 6
+_SETTLED, _ELSEWHERE_S = 0.002, 0.02
+#: How many gaps the rows may be out before blows are decoded for the first time.
+_SLACK = 0.5
+#: Frames this near an onset are learnt from, and one in ten of the others; more than so many teach no more.
+_NEAR, _SHARE, _MOST_FRAMES = 12, 10, 40_000
+_ONSET = 0.1
+
+
+def hear_touch(
+    loud: NDArray[np.float32], rises: NDArray[np.float32], start: Start, piece: Piece, name: str
+) -> tuple[Walk, NDArray[np.float32]]:
+    """Decode a touch from its start.
+
+    Parameters
+    ----------
+    loud, rises
+        The picture and the sign of onsets.
+    start : Start
+        Where rows begin, and the voices learnt from the first of them.
+    piece : Piece
+        What should have been rung.
+    name : str
+        The recording's, for messages.
+
+    Returns
+    -------
+    walk : Walk
+        Every blow.
+    answers : ndarray of float32, shape (frames, bells)
+        Of the detectors that it was decoded from, a usual answer being 1.
+
+    Raises
+    ------
+    NothingHeard
+        It is not ringing of this piece.
+    """
+    voices, taught = start.voices, start.taught_s
+    answers = voices.answer(loud)
+    answers /= usual_answers(answers, taught, 0)
+    pulls = follow_whole_rows(answers, piece.bells, start.paces(), start.first_s).one_more_each_end()
+    rows = rows_from(pulls, 0, piece.bells)
+    learnt = (rows.starts_s > taught.min() - rows.gaps_s[0]) & (rows.starts_s < taught.max())
+    walk = follow(answers, 0, rows, Prior(slack=_SLACK))
+    check_ringing(name, piece, start, walk, lay_beside(walk, piece), learnt)
+    school = School(loud, _telling_frames(rises))
+    for turn in range(_MOST_TURNS):
+        beside = lay_beside(walk, piece)
+        places = np.argsort(piece.rows[beside.row], axis=1)
+        rows = refit(walk, rows, places)
+        heights = np.clip(walk.height, 0.2, 1.0)
+        voices = school.teach(bumps(walk.times_s, heights, 0, len(loud))[school.frames])
+        answers = voices.answer(loud)
+        answers /= usual_answers(answers, walk.times_s, 0)
+        prior = Prior(places, beside.trust(), stray_of(walk, rows, places), noise=walk.noise)
+        before, walk = walk, follow(answers, 0, rows, prior)
+        if turn + 1 >= _FEWEST_TURNS and _moved(before, walk) < _SETTLED:
+            break
+    return walk, answers
+
+
+def _moved(before: Walk, after: Walk) -> float:
+    """Share of blows that are elsewhere than before."""
+    same = np.isnan(before.times_s) & np.isnan(after.times_s)
+    same |= np.abs(before.times_s - after.times_s) < _ELSEWHERE_S
+    return float((~same).mean())
+
+
+def _telling_frames(rises: NDArray[np.float32]) -> NDArray[np.int64]:
+    """Frames near onsets, and an even share of all others, to learn from."""
+    inner = rises[1:-1]
+    peaks = np.flatnonzero((inner > rises[:-2]) & (inner >= rises[2:]) & (inner > _ONSET)) + 1
+    told = np.zeros(len(rises), bool)
+    told[::_SHARE] = True
+    for offset in range(-_NEAR, _NEAR + 1):
+        told[np.clip(peaks + offset, 0, len(rises) - 1)] = True
+    frames = np.flatnonzero(told)
+    return frames[:: 1 + len(frames) // _MOST_FRAMES] if len(frames) > _MOST_FRAMES else frames
