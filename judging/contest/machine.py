@@ -66,7 +66,8 @@ def count_spread(count: Count, rules: CountingRules) -> float:
     lines = rules.bands.lines_gaps(gap_s)[:, 1:]
     own = np.abs(count.deviations.own_gaps[judged])
     spread = np.maximum(count.rung.spread_ms[judged] / 1000 / gap_s[:, None], np.finfo(np.float64).tiny)
-    beyond = ndtr((own[:, :, None] - lines[:, None, :]) / spread[:, :, None])
+    with np.errstate(over="ignore"):  # a blow timed exactly is wholly on one side of a line
+        beyond = ndtr((own[:, :, None] - lines[:, None, :]) / spread[:, :, None])
     half, whole = float(rules.scheme.half), float(rules.scheme.whole)
     mean = half * beyond[:, :, 0] + (whole - half) * beyond[:, :, 1]
     square = half**2 * beyond[:, :, 0] + (whole**2 - half**2) * beyond[:, :, 1]

@@ -47,7 +47,7 @@ def judges_paper_pdf(
     heads = {label.row for label in piece.labels if label.kind == "lead head"}
     words: dict[int, list[str]] = {}
     for label in piece.labels:
-        if label.kind != "lead head":
+        if label.kind not in {"lead head", "part end"}:  # a lead is ruled; parts are the conductor's affair
             words.setdefault(label.row, []).append(label.text)
     is_hand = piece.is_hand
     rows = [

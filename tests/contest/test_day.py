@@ -298,3 +298,11 @@ class TestTheDoubtOfACount:
         four = count_striking(log_of({(row, 3): 75.0 for row in (12, 24, 36, 48)}, spread_ms=5), minor, rules)
 
         assert count_spread(four, rules) == pytest.approx(2 * count_spread(one, rules), rel=0.15)
+
+    def test_is_nothing_for_a_blow_timed_exactly_however_far_out_it_is(self, minor: Piece, log_of: LogOf) -> None:
+        count = count_striking(log_of(spread_ms=0.0), minor, CountingRules())
+        own_gaps = count.deviations.own_gaps.copy()
+        own_gaps[20, 2] = 6.0
+        far = replace(count, deviations=replace(count.deviations, own_gaps=own_gaps))
+
+        assert count_spread(far, CountingRules()) == 0

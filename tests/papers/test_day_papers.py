@@ -110,6 +110,22 @@ def test_thirty_bands_have_room_on_the_stewards_sheets(heading: Heading, read: C
     assert all(slot.band in words for slot in slots)
 
 
+def test_a_dozen_bands_stand_on_one_stewards_sheet_and_a_long_name_within_its_own_line(
+    heading: Heading, look: Callable[[bytes], list[np.ndarray]]
+) -> None:
+    slots = [Slot(n, f"Band named {n}", "14:00", piece="224 Plain Bob Major") for n in range(1, 13)]
+    assert len(look(steward_sheet_pdf(slots, heading=heading, minutes_allowed="5 minutes of practice"))) == 1
+    long = [replace(slots[0], band="W" * 60), *slots[1:]]
+    (plain, *_), (deep, *_) = (look(steward_sheet_pdf(some, heading=heading)) for some in (slots, long))
+    assert _rules_across(deep)[2] - _rules_across(deep)[1] > _rules_across(plain)[2] - _rules_across(plain)[1]
+
+
+def _rules_across(page: np.ndarray) -> list[int]:
+    """Heights of the lines ruled across a page from side to side."""
+    dark = (page < 235).mean(axis=1) > 0.85
+    return [y for y in np.flatnonzero(dark).tolist() if not dark[y - 1]]
+
+
 def test_each_slip_has_its_own_address_and_eight_fill_a_page(
     heading: Heading, read: Callable[[bytes], str], look: Callable[[bytes], list[np.ndarray]]
 ) -> None:
@@ -150,6 +166,9 @@ def test_a_judges_paper_for_a_standard_test_piece_is_one_leaf(
 ) -> None:
     assert len(look(judges_paper_pdf(make_count(6, 120).rung.piece, heading=heading))) == 1
     assert len(look(judges_paper_pdf(make_count(8, 224).rung.piece, heading=heading))) <= 2
+    long = replace(heading, contest="Wold " * 12, section="Service bands " * 4, district="Northern Branch " * 4)
+    assert len(look(judges_paper_pdf(make_count(6, 120).rung.piece, heading=long))) == 1
+    assert len(look(judges_paper_pdf(make_count(8, 96).rung.piece, heading=long))) == 1
 
 
 def test_rows_held_until_called_are_printed_once_each_with_room_to_count(
