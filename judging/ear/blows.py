@@ -16,6 +16,9 @@ _PLAIN, _PLAIN_MARGIN = 0.35, 4.0
 #: A blow besides the one of its row is at least as high, so much higher than noise, and so far from the bell's others:
 #: a clapper's bounces come up to 150 ms after.
 _EXTRA, _OVER_NOISE, _APART_S = 0.5, 6.0, 0.3
+#: In so few rows a voice is learnt from hardly more than the blow that it then answers: where no onset is as strong as
+#: this besides, the blow is not relied on.
+_FEW_ROWS, _ONSET, _UNSURE = 4, 0.1, 1.5
 #: No other bell may answer there by more than this share.
 _ALONE = 0.6
 
@@ -36,7 +39,7 @@ class Blows:
     margin: NDArray[np.float64]
 
 
-def blows_of(walk: Walk, answers: NDArray[np.float32]) -> tuple[list[Blows], int]:
+def blows_of(walk: Walk, answers: NDArray[np.float32], rises: NDArray[np.float32]) -> tuple[list[Blows], int]:
     """Blows of each bell, and how many more there should have been.
 
     Parameters
@@ -45,6 +48,8 @@ def blows_of(walk: Walk, answers: NDArray[np.float32]) -> tuple[list[Blows], int
         The last walk.
     answers : ndarray of float32, shape (frames, bells)
         The answers it was decoded from.
+    rises : ndarray of float32, shape (frames,)
+        Sign of onsets.
 
     Returns
     -------
@@ -62,7 +67,10 @@ def blows_of(walk: Walk, answers: NDArray[np.float32]) -> tuple[list[Blows], int
     missing = int((~heard[inside]).sum())
     ends = np.zeros(len(heard), bool)
     ends[max(0, rung[0] - 1)] = ends[min(len(ends) - 1, rung[-1] + 1)] = True
-    plain = (walk.height > _PLAIN) & (walk.margin > _PLAIN_MARGIN)
+    margin = walk.margin
+    if len(rung) <= _FEW_ROWS:
+        margin = np.where(_struck(rises, walk.times_s), margin, np.minimum(margin, _UNSURE))
+    plain = (walk.height > _PLAIN) & (margin > _PLAIN_MARGIN)
     heard &= inside[:, None] | (ends[:, None] & plain)
     first, last = np.nanmin(walk.times_s[heard]), np.nanmax(walk.times_s[heard])
     blows = []
@@ -71,10 +79,17 @@ def blows_of(walk: Walk, answers: NDArray[np.float32]) -> tuple[list[Blows], int
         extra = _extra(answers, bell, own, float(walk.noise[bell]))
         extra = extra[(extra > first) & (extra < last)]
         times = np.concatenate([own, extra])
-        margin = np.concatenate([walk.margin[heard[:, bell], bell], np.full(len(extra), _PLAIN_MARGIN)])
+        sure = np.concatenate([margin[heard[:, bell], bell], np.full(len(extra), _PLAIN_MARGIN)])
         order = np.argsort(times, kind="stable")
-        blows.append(Blows(times[order], margin[order]))
+        blows.append(Blows(times[order], sure[order]))
     return blows, missing
+
+
+def _struck(rises: NDArray[np.float32], times_s: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Whether anything at all was struck there."""
+    frame = np.round(np.nan_to_num(times_s) / FRAME_S).astype(np.int64)[..., None] + np.arange(-3, 4)
+    struck: NDArray[np.bool_] = rises[np.clip(frame, 0, len(rises) - 1)].max(axis=-1) > _ONSET
+    return struck
 
 
 def _extra(answers: NDArray[np.float32], bell: int, own_s: NDArray[np.float64], noise: float) -> NDArray[np.float64]:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from judging.ear.features import FRAME_S
 from judging.ear.rows import Rows
+from judging.ear.snapping import snap
 from judging.ear.voices import School, Voices, bumps
 from judging.piece.piece import Piece
 
@@ -20,6 +21,8 @@ _OTHERS = (6, 4, 12, 2)
 #: A blow is looked for within half a gap of its place, and believed less the further off it is (standard deviation of
 #: the first look, and weight of the square later on, in gaps).
 _WITHIN, _FIRST_LOOK, _LATER_LOOKS = 0.5, 0.18, 2.4
+#: So few rows are learnt from onset by onset, in order.
+_FEW = 2
 _TURNS = 3
 
 Times = NDArray[np.float64]
@@ -89,15 +92,30 @@ def learn(
     count, bells = lesson.places.shape
     expected = np.stack([r.starts_s[rows, None] + lesson.places * r.gaps_s[rows, None] for r in readings], axis=1)
     gap_s = float(np.median(readings[0].gaps_s))
-    voices, times = _teach(loud, rises, expected.reshape(count, -1), gap_s)
+    begun = _begun(rises, lesson, expected, gap_s) if count <= _FEW else None
+    voices, times = _teach(loud, rises, expected.reshape(count, -1), begun, gap_s)
     each = [voices.only(np.arange(number * bells, (number + 1) * bells)) for number in range(len(readings))]
     return each, times.reshape(expected.shape)
 
 
+def _begun(rises: NDArray[np.float32], lesson: Lesson, expected: Times, gap_s: float) -> Times:
+    """Onsets that the blows of a whole pull most likely are; shape (rows, readings * bells)."""
+    count, readings, bells = expected.shape
+    order = np.broadcast_to(np.argsort(lesson.places, axis=1)[:, None, :], expected.shape)
+    in_order = np.take_along_axis(expected, order, axis=2).transpose(0, 2, 1).reshape(count * bells, readings)
+    snapped = snap(rises, in_order, gap_s).reshape(count, bells, readings).transpose(0, 2, 1)
+    places = np.broadcast_to(lesson.places[:, None, :], expected.shape)
+    return np.take_along_axis(snapped, places, axis=2).reshape(count, -1)
+
+
 def _teach(
-    loud: NDArray[np.float32], rises: NDArray[np.float32], expected: Times, gap_s: float
+    loud: NDArray[np.float32], rises: NDArray[np.float32], expected: Times, begun: Times | None, gap_s: float
 ) -> tuple[Voices, Times]:
-    """Teach detectors: first from onsets near the expected times, then from their own clearest answers there."""
+    """Teach detectors: first from onsets near the expected times, then from their own clearest answers there.
+
+    Where few blows are learnt from, none is outvoted by the others; so each must be right from the beginning, and
+    ``begun`` says which onset it is.
+    """
     first = max(0, int((expected.min() - 1) / FRAME_S))
     last = min(len(loud), int((expected.max() + 1) / FRAME_S))
     school = School(loud, np.arange(first, last))
@@ -105,14 +123,19 @@ def _teach(
     near = np.arange(-reach, reach + 1)
     centre = np.clip(np.round(expected / FRAME_S).astype(np.int64) - first, reach, last - first - 1 - reach)
     frames = centre[:, :, None] + near
-    astray = ((frames + first) * FRAME_S - expected[:, :, None]) / gap_s
-    onset = rises[first:last][frames] * np.exp(-0.5 * (astray / _FIRST_LOOK) ** 2)
-    onset /= np.maximum(onset.max(axis=2, keepdims=True), 1e-9)
+    at = (frames + first) * FRAME_S
     detector = np.broadcast_to(np.arange(expected.shape[1])[None, :, None], frames.shape)
-    targets = np.zeros((last - first, expected.shape[1]), np.float32)
-    np.maximum.at(targets, (frames, detector), onset.astype(np.float32))
+    if begun is None:
+        begun = expected
+        onset = rises[first:last][frames] * np.exp(-0.5 * ((at - expected[:, :, None]) / (_FIRST_LOOK * gap_s)) ** 2)
+        onset /= np.maximum(onset.max(axis=2, keepdims=True), 1e-9)
+        targets = np.zeros((last - first, expected.shape[1]), np.float32)
+        np.maximum.at(targets, (frames, detector), onset.astype(np.float32))
+    else:
+        targets = bumps(begun, np.ones(begun.shape), first, last - first)
     voices = school.teach(targets)
-    times = expected
+    astray = (at - begun[:, :, None]) / gap_s
+    times = begun
     for _ in range(_TURNS):
         answers = voices.answer(loud, first, last)[frames, detector]
         usual = np.maximum(np.median(answers.max(axis=2), axis=0), 1e-9)

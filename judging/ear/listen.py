@@ -112,7 +112,7 @@ def _hear(sound: Sound, piece: Piece, tell: Progress, first_blow_s: float | None
         raise NothingHeard(sound.name, f"holds no ringing of {piece.bells} bells")
     start, sure, notes = _choose(starts, sound.name, piece, first_blow_s)
     tell(0.5, "following the bells")
-    blows, missing = blows_of(*hear_touch(loud, rises, start, piece, sound.name))
+    blows, missing = blows_of(*hear_touch(loud, rises, start, piece, sound.name), rises)
     tell(0.8, "timing the blows")
     log = _log(sound, blows)
     if first_blow_s is not None:
