@@ -118,8 +118,11 @@ def papers_of(judged: Judged, names: Names, shown: Shown, *, audit_head: str = "
         replace(result, places=tuple(_veiled(placed, shown) for placed in result.places), revision=judged.revision)
         for result in (judged.outcome.results if shown.result else ())
     )
+    day = judged.day
+    if not shown.by_judge:
+        day = replace(day, sheets=tuple(replace(sheet, taps=()) for sheet in day.sheets))
     return DayPapers(
-        day=judged.day if judged.is_drawn else replace(judged.day, order=()),
+        day=day if judged.is_drawn else replace(day, order=()),
         outcome=replace(judged.outcome, results=results),
         bands=names.all(),
         state="" if judged.phase is Phase.FINAL else "provisional",
@@ -155,7 +158,7 @@ def _table(result: Result, index: int, papers: DayPapers, judged: Judged, names:
         key=str(index),
         sheet=papers.results_sheet(result),
         addresses=tuple(
-            names.address(placed.entry) if shown.fault_sheets and placed.entry in judged.outcome.counts else ""
+            names.address(placed.entry) if shown.fault_sheets and _has_sheet(judged, placed.entry) else ""
             for placed in result.places
         ),
         places=tuple(placed.place for placed in result.places),
@@ -173,7 +176,7 @@ def order_of_ringing(judged: Judged, names: Names, shown: Shown) -> tuple[Rings,
     return tuple(
         Rings(
             names.name(entry_id),
-            names.address(entry_id) if shown.fault_sheets and entry_id in judged.outcome.counts else "",
+            names.address(entry_id) if shown.fault_sheets and _has_sheet(judged, entry_id) else "",
             _remark(judged.entry(entry_id)),
         )
         for entry_id in judged.day.order
@@ -198,6 +201,10 @@ def winners(judged: Judged, names: Names, shown: Shown) -> str:
     results = judged.outcome.results if shown.result else ()
     first = [placed.entry for placed in results[0].places if placed.place == 1] if results else []
     return " and ".join(names.name(entry) for entry in first)
+
+
+def _has_sheet(judged: Judged, entry_id: str) -> bool:
+    return entry_id in judged.outcome.counts or judged.is_by_ear_alone(entry_id)
 
 
 def _remark(entry: Entry) -> str:

@@ -56,6 +56,10 @@ class Judged:
         """Return an entry by its identifier."""
         return next(entry for entry in self.day.entries if entry.id == entry_id)
 
+    def is_by_ear_alone(self, entry_id: str) -> bool:
+        """Whether judges have given sheets for an entry that the machine has not counted."""
+        return entry_id not in self.outcome.counts and any(sheet.entry == entry_id for sheet in self.day.sheets)
+
 
 class Judging:
     """The contests judged of late, made again when their audit trail has grown.

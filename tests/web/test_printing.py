@@ -91,6 +91,36 @@ def test_a_result_is_provisional_on_paper_until_it_is_final(service: Service) ->
     assert BANDS["saltmarsh"] in words
 
 
+def test_a_band_judged_by_ear_alone_takes_the_judges_words_home(service: Service) -> None:
+    service.set_phase("sheets in")
+    organiser = service.visitor("organiser")
+    own = f"{ADDRESS}/bands/{number_of(service, 'saltmarsh')}"
+    assert organiser.post(f"{own}/consent", data={"consent": "refused"}).status_code == 303
+    assert "judged-by-ear-saltmarsh.pdf" in papers_on(organiser.get(PAPERS).text)
+    assert service.visitor("band", "saltmarsh").get(f"{own}/fault-sheet.pdf").status_code == 404  # not final
+
+    service.set_phase("final")
+
+    band = service.visitor("band", "saltmarsh")
+    assert band.get(own).headers["location"] == f"{own}/fault-sheet.pdf"
+    words = words_of(band.get(f"{own}/fault-sheet.pdf").content)
+    for part in ("Well led.", "First judge", "How the mark was reached", "What the judges noted", "17"):
+        assert part in words
+    assert "What the machine counted" not in words
+    assert f'href="{own}"' in service.visitor().get(ADDRESS).text
+
+    service.change_rules("fault_sheets = true", "fault_sheets = true\nby_judge = false")
+    veiled = words_of(service.visitor("band", "saltmarsh").get(f"{own}/fault-sheet.pdf").content)
+    assert "Well led." in veiled
+    assert "What the judges noted" not in veiled
+
+
+def number_of(service: Service, band: str) -> str:
+    """How addresses call a band."""
+    order = service.visitor("organiser").get(f"{ADDRESS}/result.json").json()["order"]
+    return f"band-{order.index(band) + 1}"
+
+
 def test_the_first_time_puts_times_on_the_draw(service: Service) -> None:
     service.set_phase("drawn")
     with_slots(service)

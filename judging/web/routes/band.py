@@ -7,12 +7,12 @@ from fastapi import APIRouter, HTTPException, Query, Response
 from fastapi.responses import FileResponse, HTMLResponse, JSONResponse, RedirectResponse
 
 from judging.jobs import enqueue_sound, sound_path
-from judging.papers import fault_sheet_pdf
+from judging.papers import ear_sheet_pdf, fault_sheet_pdf
 from judging.store.audit import head
 from judging.striking import count_document
 from judging.web.access import Database, StoreHere
 from judging.web.answers import csv, pdf
-from judging.web.contest_page import head_of
+from judging.web.contest_page import head_of, papers_of
 from judging.web.fault_page import blow_at, fault_sheet_of, part_of
 from judging.web.media import media_type_of
 from judging.web.pages import page
@@ -28,11 +28,13 @@ Rung = Literal["steady", "repaired", "as-rung"]
 Part = Annotated[int | None, Query(ge=1, le=10_000)]
 
 
-@router.get("")
+@router.get("", response_class=HTMLResponse)
 def fault_sheet(
     band: BandViewed, session: Database, store: StoreHere, at: At = None, part: Part = None, sound: Heard = ""
-) -> HTMLResponse:
+) -> Response:
     """Show a fault sheet; `at` starts the player there, `part` chooses the part of a long piece, `sound` what plays."""
+    if band.of.judged.is_by_ear_alone(band.entry.id):
+        return RedirectResponse(f"{band.address}/fault-sheet.pdf", status_code=303)
     log = log_of(band, session)
     sheet = fault_sheet_of(band.of.judged, band.entry, band.of.names, band.of.shown, notes=json.loads(log.notes_json))
     sounds = sounds_of(band, session, store, log)
@@ -67,7 +69,10 @@ def strike_log(band: BandViewed, session: Database) -> Response:
 
 @router.get("/fault-sheet.pdf", response_class=Response, responses={404: {}})
 def fault_sheet_paper(band: BandViewed, session: Database) -> Response:
-    """Give the fault sheet to print."""
+    """Give the fault sheet to print; of a band judged by ear alone, the judges' marks and words."""
+    if band.of.judged.is_by_ear_alone(band.entry.id):
+        papers = papers_of(band.of.judged, band.of.names, band.of.shown, audit_head=str(head(session)))
+        return pdf(ear_sheet_pdf(papers.ear_sheet(band.entry.id)), _file_name(band, "judged-by-ear"))
     notes = json.loads(log_of(band, session).notes_json)
     sheet = fault_sheet_of(
         band.of.judged, band.entry, band.of.names, band.of.shown, audit_head=str(head(session)), notes=notes
