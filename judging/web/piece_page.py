@@ -16,6 +16,9 @@ MOST_DRAWN, MOST_WRITTEN = 480, 1_000
 ACROSS, DOWN = 22.0, 18.0
 _LEFT, _TOP, _WORDS = 40.0, 16.0, 74.0
 
+#: Width of a letter beside a row, on average and a little more.
+_A_SIGN = 5.8
+
 
 @dataclass(frozen=True, slots=True)
 class PiecePage:
@@ -129,9 +132,9 @@ def _cut(drawn: Drawing) -> list[tuple[int, int]]:
 def _panel(drawn: Drawing, start: int, stop: int) -> str:
     """Draw some rows; each panel begins with the row before it, so that lines are not broken."""
     first = max(start - 1, 0)
-    width = _LEFT + drawn.bells * ACROSS + _WORDS
-    height = _TOP + (stop - first) * DOWN
     words = dict(drawn.words)
+    width = _LEFT + drawn.bells * ACROSS + max(_WORDS, *(6 + _A_SIGN * len(said) for said in words.values()), 0)
+    height = _TOP + (stop - first) * DOWN
     shapes = [_rule(drawn, row, first) for row in drawn.ruled_below if first <= row < stop]
     followed = {path.bell for path in drawn.paths if path.emphasis != "other"}
     shapes += [_path(path, first, stop) for path in drawn.paths if path.emphasis != "other"]
@@ -144,7 +147,13 @@ def _panel(drawn: Drawing, start: int, stop: int) -> str:
         str(place) for place in chosen.places[first:stop]
     )
     return svg(
-        width, height, "".join(shapes), title=f"The way of {chosen.bell}", description=f"{told}.", name=f"rows-{start}"
+        width,
+        height,
+        "".join(shapes),
+        title=f"The way of {chosen.bell}",
+        description=f"{told}.",
+        name=f"rows-{start}",
+        scale=1.05,
     )
 
 

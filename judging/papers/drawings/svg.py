@@ -58,14 +58,18 @@ def wedge(x: float, y: float, half: float, *, early: bool, filled: bool = True) 
     )
 
 
-def drawing(width: float, height: float, inside: str, *, title: str, description: str, name: str) -> str:
-    """Whole drawing, with what a screen reader says of it."""
+def drawing(
+    width: float, height: float, inside: str, *, title: str, description: str, name: str, scale: float | None = None
+) -> str:
+    """Whole drawing, with what a screen reader says of it; as wide as its page lets it be where it has no scale."""
+    size = {} if scale is None else {"width": scale * width, "height": scale * height}
     head = element("title", escape(title), id=f"{name}-title") + element("desc", escape(description), id=f"{name}-desc")
     return element(
         "svg",
         head + inside,
         xmlns="http://www.w3.org/2000/svg",
         viewBox=f"0 0 {number(width)} {number(height)}",
+        **size,
         role="img",
         aria_labelledby=f"{name}-title {name}-desc",
         class_=f"drawing {name}",
