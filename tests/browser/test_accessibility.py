@@ -13,9 +13,12 @@ pytestmark = pytest.mark.browser
 
 CONTEST = "/contests/ferry-lane-six-bell-contest"
 SHEET = f"{CONTEST}/bands/band-1"
-OPEN = ("/", "/reading", "/patterns", "/nothing", "/links/x", CONTEST, SHEET, f"{SHEET}?at=3.00")
+OPEN = ("/", "/reading", "/patterns", "/nothing", "/links/x", "/piece", CONTEST, SHEET, f"{SHEET}?at=3.00")
 ORGANISERS = (
     f"{CONTEST}/desk",
+    f"{CONTEST}/printing",
+    f"{CONTEST}/printing?first=noon",
+    f"{CONTEST}/test-pieces",
     f"{SHEET}/evidence",
     f"{SHEET}/sheets/ann",
     "/contests/new",
@@ -46,3 +49,17 @@ def test_no_page_breaks_a_rule(
     context.close()
 
     assert {path: found for path, found in broken.items() if found} == {}
+
+
+@pytest.mark.parametrize("text", ["1234\n2143\n1234\n", "1234\n1233\n"])
+def test_a_piece_that_was_typed_is_answered_without_breaking_a_rule(
+    chromium: Browser, running: Running, text: str
+) -> None:
+    page = chromium.new_page()
+    page.goto(f"{running.address}/piece")
+    page.get_by_label("The piece").fill(text)
+    page.get_by_role("button", name="Prove and draw it").click()
+    page.locator("#proof, #text-wrong").wait_for()
+
+    assert violations(page) == []
+    page.close()
