@@ -33,6 +33,7 @@ def test_every_paper_on_the_page_can_be_printed_and_is_in_the_one_file(finished:
 
     whole = organiser.get(f"{PAPERS}/everything.zip")
     assert whole.headers["content-type"] == "application/zip"
+    assert whole.content == organiser.get(f"{PAPERS}/everything.zip").content
     with zipfile.ZipFile(io.BytesIO(whole.content)) as file:
         assert file.testzip() is None
         inside = {name.rsplit("/", 1)[1]: file.read(name) for name in file.namelist()}
