@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import SpooledTemporaryFile
 
 import av
 import numpy as np
@@ -24,6 +25,8 @@ SHORTEST_S = 2.0
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
 MOST_CHANNELS = 8
 _BLOCK = 65_536
+#: Samples beyond this many bytes (twenty minutes) are kept on the disk.
+_IN_MEMORY = 108_000_000
 #: A length in the header beyond this is a recorder's way of saying that it did not know.
 _BELIEVABLE_S = 1e6
 #: First bytes of the kinds that libsndfile does not read, and the one demuxer each may be given to.
@@ -118,10 +121,9 @@ def decode(path: Path, *, progress: Progress | None = None) -> Sound:
 def _mono(path: Path, channel: int | None, progress: Progress | None) -> tuple[Sound, int | None]:
     """Decode one channel, or the mean; also say which channel to take instead where the mean cancels."""
     name = path.name
-    with _open(path) as stream:
+    with _open(path) as stream, SpooledTemporaryFile(_IN_MEMORY) as store:
         _check_shape(name, stream)
         resampler = soxr.ResampleStream(stream.rate_hz, RATE_HZ, 1, dtype="float32")
-        store = bytearray()
         frames, peak, clipped, broken = 0, 0.0, 0, 0
         power = np.zeros(stream.channels)
         mean_power = 0.0
@@ -138,19 +140,28 @@ def _mono(path: Path, channel: int | None, progress: Progress | None) -> tuple[S
             power += np.square(block, dtype=np.float64).sum(axis=0)
             mono = block.mean(axis=1) if channel is None else block[:, channel]
             mean_power += float(np.square(mono, dtype=np.float64).sum())
-            store += resampler.resample_chunk(mono).tobytes()
+            store.write(resampler.resample_chunk(mono).tobytes())
             if progress and stream.claimed_s:
                 progress(min(1.0, frames / (stream.claimed_s * stream.rate_hz)))
-        store += resampler.resample_chunk(np.zeros(0, np.float32), last=True).tobytes()
+        store.write(resampler.resample_chunk(np.zeros(0, np.float32), last=True).tobytes())
+        samples = _samples(store)
     _check_length(name, stream, frames, peak)
     values = max(1, frames * stream.channels)
     if broken > values / 10:
         raise InputError(name, f"{100 * broken / values:.0f} % of its samples are not numbers; the file is damaged")
-    sound = Sound(
-        np.frombuffer(store, np.float32), name, stream.rate_hz, stream.channels, peak, clipped / values, broken / values
-    )
+    sound = Sound(samples, name, stream.rate_hz, stream.channels, peak, clipped / values, broken / values)
     cancels = channel is None and stream.channels > 1 and mean_power < 0.1 * power.max()
     return sound, int(power.argmax()) if cancels else None
+
+
+def _samples(store: SpooledTemporaryFile[bytes]) -> NDArray[np.float32]:
+    """Samples that were stored: in memory, or where there are many, mapped from the disk."""
+    count = store.tell() // 4
+    store.seek(0)
+    if count * 4 <= _IN_MEMORY:
+        return np.frombuffer(store.read(), np.float32)
+    store.rollover()
+    return np.memmap(store, np.float32, "r", shape=(count,))
 
 
 def _check_shape(name: str, stream: _Stream) -> None:
@@ -202,11 +213,16 @@ def _open(path: Path) -> Iterator[_Stream]:
                 raise InputError(name, "holds no sound, only pictures or text")
             track = container.streams.audio[0]
             claimed = None if track.duration is None else float(track.duration * (track.time_base or 0)) or None
-            yield _Stream(track.rate, track.channels, claimed, _read_frames(container, track))
+            codec = track.codec_context
+            if codec is None or not codec.sample_rate:
+                raise InputError(name, _unreadable("its sound is of no known kind"))
+            yield _Stream(codec.sample_rate, codec.channels, claimed, _read_frames(container, track))
     except soundfile.LibsndfileError as error:
         raise InputError(name, _unreadable(str(error.error_string))) from error
     except av.FFmpegError as error:
         raise InputError(name, _unreadable(error.strerror or "")) from error
+    except UnicodeDecodeError as error:
+        raise InputError(name, _unreadable("its labels are not text")) from error
 
 
 def _missing_share(head: bytes, size: int) -> float:

@@ -6,6 +6,7 @@ Sound is mono float32 at ``RATE_HZ``. Frame ``i`` is centred on sample ``i * HOP
 """
 
 from collections.abc import Iterator
+from tempfile import TemporaryFile
 
 import numpy as np
 import scipy.fft
@@ -29,8 +30,10 @@ OFFSETS = (-10, -5, 0, 5, 10)
 _BLOCK = 2048
 #: A rise is measured over 20 ms.
 _LAG = 2
-#: Added to each band's energy, where its median is 1; and which frames the median is taken of.
-_FLOOR, _EVERY = 0.1, 3
+#: Added to each band's energy, where its median is 1; and how many frames the median is taken of.
+_FLOOR, _LOOKED_AT = 0.1, 20_000
+#: A picture larger than this (twenty-five minutes) is kept on the disk.
+_IN_MEMORY = 150_000_000
 
 
 def _edges() -> NDArray[np.float64]:
@@ -76,10 +79,17 @@ def _spectra(sound: NDArray[np.float32], window: int) -> Iterator[tuple[slice, N
         yield slice(first, last), scipy.fft.rfft(frames * taper, axis=1)
 
 
+def _table(frames: int, bands: int) -> NDArray[np.float32]:
+    if 4 * frames * bands <= _IN_MEMORY:
+        return np.empty((frames, bands), np.float32)
+    with TemporaryFile() as file:
+        return np.memmap(file, np.float32, "w+", shape=(frames, bands))
+
+
 def band_energy(sound: NDArray[np.float32]) -> NDArray[np.float32]:
     """Energy in each band, frame by frame; shape (frames, bands)."""
     bands = band_matrix()
-    energy = np.empty((len(sound) // HOP + 1, bands.shape[1]), np.float32)
+    energy = _table(len(sound) // HOP + 1, bands.shape[1])
     for block, spectrum in _spectra(sound, WINDOW):
         np.matmul(spectrum.real**2 + spectrum.imag**2, bands, out=energy[block])
     return energy
@@ -100,10 +110,15 @@ def loudness(energy: NDArray[np.float32], ringing: slice) -> NDArray[np.float32]
     ndarray of float32, shape (frames, bands)
         The array given.
     """
-    usual = np.median(energy[ringing.start : ringing.stop : _EVERY], axis=0)
-    energy /= usual + np.float32(1e-8 * usual.max() + 1e-20)
-    energy += np.float32(_FLOOR)
-    return np.log(energy, out=energy)
+    every = 1 + (ringing.stop - ringing.start) // _LOOKED_AT
+    usual = np.median(energy[ringing.start : ringing.stop : every], axis=0)
+    usual += np.float32(1e-8 * usual.max() + 1e-20)
+    for first in range(0, len(energy), _BLOCK):
+        block = energy[first : first + _BLOCK]
+        block /= usual
+        block += np.float32(_FLOOR)
+        np.log(block, out=block)
+    return energy
 
 
 def onsets(sound: NDArray[np.float32]) -> NDArray[np.float32]:
