@@ -83,7 +83,8 @@ def _gather(pool: ProcessPoolExecutor, tasks: Mapping[str, Callable[[Step], Answ
     try:
         return {futures[future]: future.result() for future in as_completed(futures)}
     except BaseException:
-        pool.shutdown(wait=False, cancel_futures=True)
+        # Waited for: a pool left to itself while the interpreter ends can print a traceback of its own.
+        pool.shutdown(wait=True, cancel_futures=True)
         raise
 
 
