@@ -325,7 +325,7 @@ def _tell(judged: "Judged", out: Path, *, as_json: bool) -> None:
 
 
 def _print_json(document: object) -> None:
-    typer.echo(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False))
+    typer.echo(json.dumps(document, ensure_ascii=False, allow_nan=False))
 
 
 def _print_results(document: dict[str, Any], day: "ContestDay", *, as_json: bool) -> None:

@@ -217,7 +217,13 @@ TIES = (
     ),
 )
 ROUNDING = (
-    Key("rounding", "step", "number", Decimal("0.01"), "The finest mark."),
+    Key(
+        "rounding",
+        "step",
+        "number",
+        None,
+        "The finest mark; 0.001 for ratios and standard scores, which differ less than faults do, otherwise 0.01.",
+    ),
     Key("rounding", "mode", "one of", "half up", "What happens between two steps.", MODES),
     Key(
         "rounding",

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Collection, Mapping
+from decimal import Decimal
 from fractions import Fraction
 from typing import Literal, cast
 
@@ -32,6 +33,10 @@ from judging.marks.rules import (
 )
 
 __all__ = ["Eligibility", "Protest", "Public", "RuleSet", "Section", "check_identifier", "read_judges", "read_rules"]
+
+#: Finest mark where none is declared and 0.01 would make marks level that are not: half a fault in sixty moves a ratio
+#: by less than that.
+_STEPS: dict[Policy, Decimal] = {"ratio": Decimal("0.001"), "standard score": Decimal("0.001")}
 
 #: The machine stands beside the judges under this name when it has a voice.
 RESERVED_JUDGE = "machine"
@@ -206,10 +211,11 @@ def _marks(raw: Mapping[str, object], name: str, chief: str) -> MarksRules:
     machine = Table(table(raw, "machine", name), keys.MACHINE, f"{name}, [machine]")
     ties = Table(table(raw, "ties", name), keys.TIES, f"{name}, [ties]")
     rounding = Table(table(raw, "rounding", name), keys.ROUNDING, f"{name}, [rounding]")
+    policy, step = cast(Policy, combining.choice("policy")), rounding.number_or_none("step")
     return MarksRules(
         sheets=Sheets(cast(Unit, sheets.choice("unit")), sheets.number("step"), sheets.number_or_none("most")),
         combining=Combining(
-            cast(Policy, combining.choice("policy")),
+            policy,
             cast(Drop, combining.choice("drop")),
             cast(MissingJudge, combining.choice("missing_judge")),
         ),
@@ -221,7 +227,9 @@ def _marks(raw: Mapping[str, object], name: str, chief: str) -> MarksRules:
         ),
         penalties=tuple(_penalty(Table(item, keys.PENALTY, where)) for where, item in tables(raw, "penalty", name)),
         ties=Ties(cast(tuple[TieRule, ...], ties.texts("rules")), chief, ties.whole_or_none("last_changes")),
-        rounding=Rounding(rounding.number("step"), cast(Mode, rounding.choice("mode"))),
+        rounding=Rounding(
+            _STEPS.get(policy, Rounding().step) if step is None else step, cast(Mode, rounding.choice("mode"))
+        ),
         rank_rounded=rounding.flag("rank_rounded"),
     )
 

@@ -21,6 +21,11 @@ from judging.striking.values import Count
 _DEFAULT = CountingRules()
 
 
+#: Sixteen bells at their quickest are about 0.1 s apart, three at their slowest under 1 s (arithmetic of peal speed);
+#: beyond a few times that the clock is not in seconds.
+LEAST_GAP_S, MOST_GAP_S = 0.03, 3.0
+
+
 def count_striking(log: StrikeLog, piece: Piece, rules: CountingRules = _DEFAULT, *, name: str = "") -> Count:
     """Count of a band's striking, with all its evidence.
 
@@ -50,6 +55,7 @@ def count_striking(log: StrikeLog, piece: Piece, rules: CountingRules = _DEFAULT
         rhythm = fit_rhythm(rung, handstroke_gap=rules.handstroke_gap)
     except NothingHeard as error:
         raise NothingHeard(name or error.where, error.problem) from error
+    _check_pace(float(np.median(rhythm.gap_s)), name)
     found = deviations(rung, rhythm, rules.bands)
 
     marked = rules.marked.rows(rung.piece)
@@ -87,3 +93,13 @@ def count_striking(log: StrikeLog, piece: Piece, rules: CountingRules = _DEFAULT
     )
     count = replace(count, habits=habits(count, rules, far), notes=notes(count, rules))
     return replace(count, summary=summing_up(count))
+
+
+def _check_pace(gap_s: float, name: str) -> None:
+    """Refuse times that cannot be in seconds."""
+    if not LEAST_GAP_S <= gap_s <= MOST_GAP_S:
+        raise NothingHeard(
+            name,
+            f"blows are {gap_s:.3g} s apart, and bells ring {LEAST_GAP_S} to {MOST_GAP_S} s apart; "
+            "times are in seconds, are these milliseconds?",
+        )

@@ -183,9 +183,15 @@ def _near(rung: Rung, known: NDArray[np.bool_]) -> float:
 
 
 def _are_exchanged(rung: Rung, known: NDArray[np.bool_]) -> bool:
-    """Whether the piece was rung right, but for bells exchanged with each other throughout."""
+    """Whether the piece was rung right, but for pairs of bells exchanged with each other throughout.
+
+    A piece of one row tells nothing: any other row would be it, with its bells exchanged.
+    """
+    if not (rung.piece.rows != rung.piece.rows[0]).any():
+        return False
     size = rung.piece.bells + 1
     met = np.bincount(rung.piece.rows[known].astype(np.int64) * size + rung.bells[known], minlength=size * size)
     table = met.reshape(size, size)[1:, 1:]
     takes = table.argmax(axis=1)
-    return len(np.unique(takes)) == len(takes) and bool(table.max(axis=1).sum() >= EXCHANGED_SHARE * known.sum())
+    in_pairs = bool((takes[takes] == np.arange(len(takes))).all())
+    return in_pairs and bool(table.max(axis=1).sum() >= EXCHANGED_SHARE * known.sum())

@@ -72,5 +72,7 @@ def _struck(data: bytes, name: str) -> list[tuple[float, int]]:
                     name, f"the MIDI file is longer than a week or {MOST_BLOWS} blows; is its tempo damaged?"
                 )
     except (OSError, EOFError, ValueError, KeyError, IndexError, TypeError, AttributeError, ZeroDivisionError) as error:
-        raise InputError(name, f"the MIDI file is damaged or cut short ({error or type(error).__name__})") from error
+        raise InputError(
+            name, f"the MIDI file is damaged or cut short ({str(error) or type(error).__name__})"
+        ) from error
     return blows
