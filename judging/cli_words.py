@@ -1,9 +1,10 @@
 """A piece and a count on a terminal, in words."""
 
 from collections.abc import Iterator
+from math import isnan
 
 from judging.piece import Piece, prove, row_text
-from judging.striking import Count, Fault, faults_in_words, percentage
+from judging.striking import Count, Fault, bells_of, faults_in_words, percentage
 
 
 def count_in_words(count: Count) -> str:
@@ -58,13 +59,14 @@ def _lines(count: Count) -> Iterator[str]:
     yield count.rung.piece.title
     yield ""
     yield count.summary
-    if count.pull_off:
-        yield count.pull_off
+    if count.pull_off and count.pull_off not in count.summary:
+        yield f"{count.pull_off}."
     yield f"Marked: {count.rows_judged} rows, {count.scheme}."
     if count.most:
         per_row = int(count.most / count.rows_judged)
         share = percentage(count.total, count.rows_judged, per_row)
         yield f"{share} % of the most there could be ({per_row} a row on {count.rows_judged} rows)."
+    yield from _part("Pull-off, ms late (+) or early (−)", list(_pull_offs(count)))
     yield from _part("Habits", [habit.sentence for habit in count.habits if not habit.praise])
     yield from _part("Well done", [habit.sentence for habit in count.habits if habit.praise])
     yield from _part("Method", [event.sentence for event in count.rung.events])
@@ -73,6 +75,33 @@ def _lines(count: Count) -> Iterator[str]:
         "Heard where the rules do not mark", [_charged(fault) for fault in count.faults if _unmarked(fault)]
     )
     yield from _part("Note", count.notes)
+
+
+def _pull_offs(count: Count) -> Iterator[str]:
+    """Each pull-off, two lines: bell and how far out, in the order they struck."""
+    for pulled in count.pull_offs:
+        told = [
+            "  ".join(f"{bell or '?'} {_signed(late)}" for bell, late in zip(bells, lates, strict=True))
+            for bells, lates in zip(pulled.bells.tolist(), pulled.late_ms.tolist(), strict=True)
+        ]
+        faults = faults_in_words(pulled.faults)
+        yield f"{pulled.time_s:7.2f} s  hand  {told[0]}   {pulled.off_ms:.0f} ms from even on average"
+        yield f"{'':11}back  {told[1]}   {faults}{'' if count.judged[:2].all() else ', were it marked'}"
+    if len(count.pull_offs) > 1:
+        bells = bells_of(count.pull_offs)
+        for is_hand in (True, False):
+            means = "  ".join(f"{one.bell} {_signed(one.mean_ms)}" for one in bells if one.is_hand == is_hand)
+            yield f"{'average' if is_hand else '':>9}  {'hand' if is_hand else 'back'}  {means}"
+        errors = sorted(one.se_ms for one in bells)
+        yield f"{'':17}each ± {errors[0]:.0f} to {errors[-1]:.0f}"
+
+
+def _signed(late_ms: float) -> str:
+    """Milliseconds with a sign, in five places; a dash where nothing was heard."""
+    if isnan(late_ms):
+        return f"{'–':>5}"
+    rounded = round(late_ms)
+    return f"{('+' if rounded > 0 else '−' if rounded < 0 else '') + str(abs(rounded)):>5}"
 
 
 def _part(heading: str, sentences: list[str] | tuple[str, ...]) -> Iterator[str]:

@@ -7,7 +7,8 @@ The arrows, each a module with its helpers:
 - `rhythm`: → `Rhythm`, by `grid`, `chain` and `learning`
 - `deviation`: → `Deviations`
 - `faults`: → `Fault`, told by `explaining`
-- `habits`, `pull_off`, `summing_up`: the words
+- `habits`, `summing_up`: the words
+- `pull_off` and `pull_off_series`: the first whole pull, and many of them
 - `counting`: the whole; `document`: a `Count` as plain data
 - `calibration`: people's counts → tolerance bands
 """
@@ -19,16 +20,19 @@ from judging.striking.document import blows_table, count_document, percentage
 from judging.striking.laying import lay
 from judging.striking.log_text import write_log
 from judging.striking.marking import SCHEMES, MarkingScheme
+from judging.striking.pull_off import pull_offs
+from judging.striking.pull_off_series import BellInPullOffs, Progress, bells_of, progress, series_in_words
 from judging.striking.reading import read_log
 from judging.striking.rhythm import fit_rhythm
 from judging.striking.rules import CountingRules, Marked
 from judging.striking.strike_log import StrikeLog
 from judging.striking.summing_up import faults_in_words
 from judging.striking.tolerance import ToleranceBands
-from judging.striking.values import Count, Deviations, Event, Fault, Habit, Rhythm, Rung
+from judging.striking.values import Count, Deviations, Event, Fault, Habit, PullOff, Rhythm, Rung
 
 __all__ = [
     "SCHEMES",
+    "BellInPullOffs",
     "Calibration",
     "Count",
     "CountingRules",
@@ -38,10 +42,13 @@ __all__ = [
     "Habit",
     "Marked",
     "MarkingScheme",
+    "Progress",
+    "PullOff",
     "Rhythm",
     "Rung",
     "StrikeLog",
     "ToleranceBands",
+    "bells_of",
     "blows_table",
     "calibrate",
     "count_document",
@@ -51,6 +58,9 @@ __all__ = [
     "fit_rhythm",
     "lay",
     "percentage",
+    "progress",
+    "pull_offs",
     "read_log",
+    "series_in_words",
     "write_log",
 ]

@@ -11,7 +11,8 @@ from judging.striking.deviation import deviations
 from judging.striking.faults import charged_faults, levels
 from judging.striking.habits import habits
 from judging.striking.laying import lay
-from judging.striking.pull_off import pull_offs, series_in_words
+from judging.striking.pull_off import pull_offs
+from judging.striking.pull_off_series import series_in_words
 from judging.striking.rhythm import fit_rhythm
 from judging.striking.rules import CountingRules
 from judging.striking.strike_log import StrikeLog
@@ -70,7 +71,7 @@ def count_striking(log: StrikeLog, piece: Piece, rules: CountingRules = _DEFAULT
     most = rules.scheme.most(rows_judged)
     for array in (judged, charge, far.doubtful):
         array.setflags(write=False)
-    pulled = pull_offs(log, rung.piece)
+    pulled = pull_offs(log, rung.piece, rules)
     count = Count(
         rung=rung,
         rhythm=rhythm,

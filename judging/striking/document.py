@@ -130,6 +130,9 @@ def count_document(count: Count) -> dict[str, Any]:
             {
                 "time_s": round(pulled.time_s, 6),
                 "off_ms": round(pulled.off_ms, 3),
+                "faults": float(pulled.faults),
+                "against": "settled pace" if pulled.settled else "itself",
+                "slower_percent": round(100 * pulled.slower, 1),
                 "bells": pulled.bells.tolist(),
                 "late_ms": _plain(pulled.late_ms),
                 "sentence": pulled.sentence,

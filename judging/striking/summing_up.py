@@ -12,8 +12,8 @@ from judging.striking.values import Count
 #: mid-table); words to encourage, not a grade.
 VERY_STEADY, STEADY = 0.05, 0.2
 
-#: Rows in which a habit would have shown.
-ENOUGH_ROWS = 24
+#: Rows in which a habit would have shown, and from which on ringing is called steady; rows of one whole pull.
+ENOUGH_ROWS, WHOLE_PULL = 24, 2
 
 
 def faults_in_words(total: Decimal) -> str:
@@ -51,9 +51,12 @@ def summing_up(count: Count) -> str:
     str
         Each sentence with its full stop.
     """
+    if len(count.pull_offs) > 1 and count.rows_judged <= WHOLE_PULL:
+        return f"{count.pull_off}."
     rows = f"{count.rows_judged} row{'' if count.rows_judged == 1 else 's'}"
     share = float(count.total) / max(count.rows_judged, 1)
-    opening = "Very steady ringing: " if share <= VERY_STEADY else "Steady ringing: " if share <= STEADY else ""
+    grade = "Very steady ringing: " if share <= VERY_STEADY else "Steady ringing: " if share <= STEADY else ""
+    opening = grade if count.rows_judged >= ENOUGH_ROWS else ""
     result = faults_in_words(count.total) if count.mark is None else f"{count.mark} marks of {count.most}"
     first = f"{opening}{result} in {rows}."
     sentences = [first[0].upper() + first[1:]]
@@ -92,7 +95,10 @@ def notes(count: Count, rules: CountingRules) -> tuple[str, ...]:
     elif not count.rhythm.handstroke_gap_is_seen:
         told.append("The handstroke gap cannot be seen in so short a piece: a full open lead is assumed")
     if len(count.pull_offs) > 1:
-        told.append(f"{len(count.pull_offs)} pull-offs were found; the faults are those of the piece alone")
+        first_s = float(np.nanmin(count.rung.times_s))
+        told.append(
+            f"{len(count.pull_offs)} pull-offs were found; the faults are those of the ringing from {first_s:.1f} s on"
+        )
     if count.changes_missing:
         rows = "1 marked row was" if count.changes_missing == 1 else f"{count.changes_missing} marked rows were"
         told.append(f"{rows} not rung; what that costs is a rule of the contest")

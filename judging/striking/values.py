@@ -259,7 +259,13 @@ class PullOff:
     late_ms : ndarray of float64, shape (2, n)
         Deviation of each blow from even striking, + late; NaN where missing.
     off_ms : float
-        How far the blows were from even on average (root mean square).
+        How far the blows were from even on average (root mean square, allowing for what the yardstick took up).
+    faults : Decimal
+        What it would be charged by the rules if it were marked.
+    settled : bool
+        Whether the yardstick is the pace that the band settled to; otherwise the pull-off is measured against itself.
+    slower : float
+        By what share it was pulled off slower (−: quicker) than the pace settled to; 0 where it does not show.
     sentence : str
         What a ringer is told.
     """
@@ -268,6 +274,9 @@ class PullOff:
     bells: NDArray[np.int8]
     late_ms: NDArray[np.float64]
     off_ms: float
+    faults: Decimal
+    settled: bool
+    slower: float
     sentence: str
 
 
