@@ -149,24 +149,39 @@ def listen(
     first_blow: Annotated[
         float | None, typer.Option("--first-blow", metavar="SECONDS", help="When the first blow is, if it is known.")
     ] = None,
+    voices: Annotated[
+        Path | None,
+        typer.Option("--voices", metavar="FILE.npz", help="The bells' voices, kept from an earlier recording."),
+    ] = None,
+    keep_voices: Annotated[
+        Path | None,
+        typer.Option("--keep-voices", metavar="FILE.npz", help="Keep the bells' voices for the next recording."),
+    ] = None,
     *,
     as_json: AsJson = False,
 ) -> None:
     """Hear every blow of a recording: RECORDING to strike log."""
-    from judging.files import write_file
+    from judging.ear import voices_from_bytes, voices_to_bytes
+    from judging.files import read_bytes, write_file
     from judging.jobs.hearing import hear
     from judging.striking import write_log
 
     wanted = _piece(piece)
+    known = voices_from_bytes(read_bytes(voices), str(voices)) if voices else None
     progress = TerminalProgress()
     with progress:
-        heard = hear({recording.name: (recording, wanted)}, first_blow_s=first_blow, progress=progress)[recording.name]
+        heard = hear({recording.name: (recording, wanted)}, first_blow_s=first_blow, voices=known, progress=progress)[
+            recording.name
+        ]
     for note in heard.notes:
         typer.echo(note, err=True)
     text = write_log(heard.log)
     if out is not None:
         write_file(out, text.encode())
         typer.echo(f"{len(heard.log)} blows written to {out}", err=True)
+    if keep_voices is not None and heard.voices is not None:
+        write_file(keep_voices, voices_to_bytes(heard.voices))
+        typer.echo(f"The voices of {len(heard.voices)} bells are kept in {keep_voices}", err=True)
     if as_json:
         _print_json(
             {

@@ -10,9 +10,12 @@ The arrow is `listen`; it goes through the modules in this order::
     touch       the whole touch decoded, voices learnt again from it, until nothing moves:
     follow      detectors → one blow a bell a row, decoded for the whole touch at once
     timing      each blow against its own bell's average onset → times to a fraction of a millisecond
+    kept_voices what was learnt of the bells ⇄ a small file, for the next recording
     doubt       how sure each time and label is, and the recording's quality in words
 """
 
-from judging.ear.listen import Heard, listen
+from judging.ear.kept_voices import voices_from_bytes, voices_to_bytes
+from judging.ear.listen import Heard, hear, listen
+from judging.ear.voices import Voices
 
-__all__ = ["Heard", "listen"]
+__all__ = ["Heard", "Voices", "hear", "listen", "voices_from_bytes", "voices_to_bytes"]

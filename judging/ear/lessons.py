@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from judging.ear.features import FRAME_S
+from judging.ear.follow import Walk
 from judging.ear.rows import Rows
 from judging.ear.snapping import snap
 from judging.ear.voices import School, Voices, bumps
@@ -63,6 +64,20 @@ def lessons_from(piece: Piece) -> Iterator[Lesson]:
                 yield Lesson(np.repeat(places[:1], count, axis=0))
     if opening < _ENOUGH and not piece.free_lengths:
         yield Lesson(places[: _OWN - 2], 2)
+
+
+def own_rows(piece: Piece) -> Lesson:
+    """The piece's own first rows."""
+    return Lesson(np.argsort(piece.rows[:_OWN], axis=1))
+
+
+def rows_as_rung(walk: Walk, rows: Rows) -> tuple[Lesson, Times]:
+    """First rows that were rung, as they were rung, where nothing need be taught; a silent bell is where expected."""
+    rung = np.flatnonzero(np.isfinite(walk.times_s).sum(axis=1) * 2 >= walk.times_s.shape[1])[:_OWN]
+    rung = rung if len(rung) else np.arange(1)
+    times, lesson = walk.times_s[rung], Lesson(np.argsort(walk.order[rung], axis=1))
+    expected = rows.starts_s[rung, None] + lesson.places * rows.gaps_s[rung, None]
+    return lesson, np.where(np.isnan(times), expected, times)
 
 
 def learn(

@@ -18,7 +18,8 @@ from judging.ear.rows import rows_from
 from judging.ear.start import Start, are_plain, find_starts, margin
 from judging.ear.timing import fine_times
 from judging.ear.touch import hear_touch
-from judging.errors import NothingHeard
+from judging.ear.voices import Voices
+from judging.errors import InputError, NothingHeard
 from judging.piece.piece import Piece
 from judging.striking.strike_log import StrikeLog
 
@@ -47,14 +48,24 @@ class Heard:
         How good the recording is, in words, and what to do about it.
     start_is_sure : bool
         False where another reading of the start fits nearly as well; the notes then name the candidates.
+    voices : Voices or None
+        The bells' voices, which may be kept and given when the same bells are heard through the same microphone again.
     """
 
     log: StrikeLog
     notes: tuple[str, ...] = ()
     start_is_sure: bool = True
+    voices: Voices | None = None
 
 
-def listen(path: Path, piece: Piece, *, progress: Progress | None = None, first_blow_s: float | None = None) -> Heard:
+def listen(
+    path: Path,
+    piece: Piece,
+    *,
+    progress: Progress | None = None,
+    first_blow_s: float | None = None,
+    voices: Voices | None = None,
+) -> Heard:
     """Hear every blow of a recording.
 
     Parameters
@@ -67,6 +78,9 @@ def listen(path: Path, piece: Piece, *, progress: Progress | None = None, first_
         Told the share done, from 0 to 1, and what is being done.
     first_blow_s : float, optional
         When the first blow of the piece's first row was struck, where a person knows better.
+    voices : Voices, optional
+        Of these bells, kept from an earlier recording with the microphone in the same place, the treble's first. No
+        opening rounds are needed then, one whole pull is enough, and which bell is which cannot slip.
 
     Returns
     -------
@@ -75,26 +89,44 @@ def listen(path: Path, piece: Piece, *, progress: Progress | None = None, first_
     Raises
     ------
     InputError
-        The recording cannot be used.
+        The recording cannot be used, or the voices are of another number of bells.
     NothingHeard
         It holds no ringing, or not the ringing of this piece.
     """
     tell = progress or (lambda _share, _step: None)
     sound = decode(path, progress=lambda share: tell(0.2 * share, "reading the recording"))
-    return hear(sound, piece, progress=lambda share, step: tell(0.2 + 0.8 * share, step), first_blow_s=first_blow_s)
+    return hear(
+        sound,
+        piece,
+        progress=lambda share, step: tell(0.2 + 0.8 * share, step),
+        first_blow_s=first_blow_s,
+        voices=voices,
+    )
 
 
-def hear(sound: Sound, piece: Piece, *, progress: Progress | None = None, first_blow_s: float | None = None) -> Heard:
+def hear(
+    sound: Sound,
+    piece: Piece,
+    *,
+    progress: Progress | None = None,
+    first_blow_s: float | None = None,
+    voices: Voices | None = None,
+) -> Heard:
     """Hear every blow of a decoded recording; as `listen`.
 
     One thread only: the products are so small that several spend their time waiting for each other, and a sum taken
     in another order would make the last digits depend on the machine.
     """
     with threadpool_limits(limits=1, user_api="blas"):
-        return _hear(sound, piece, progress or (lambda _share, _step: None), first_blow_s)
+        return _hear(sound, piece, progress or (lambda _share, _step: None), first_blow_s, voices)
 
 
-def _hear(sound: Sound, piece: Piece, tell: Progress, first_blow_s: float | None) -> Heard:
+def _hear(sound: Sound, piece: Piece, tell: Progress, first_blow_s: float | None, known: Voices | None) -> Heard:
+    if known is not None and len(known) != piece.bells:
+        raise InputError(
+            sound.name,
+            f"the voices given are of {len(known)} bells, but {piece.title or 'the piece'} is for {piece.bells}",
+        )
     tell(0.0, "looking at the sound")
     rises = steady_out(onsets(sound.samples))
     loud = loudness(band_energy(sound.samples), _busy(rises))
@@ -103,7 +135,7 @@ def _hear(sound: Sound, piece: Piece, tell: Progress, first_blow_s: float | None
     for stretch in _stretches(rises):
         paces = find_paces(loud[stretch], rises[stretch], piece.bells)
         tell(0.3, "finding the first blow")
-        found = find_starts(loud, rises, paces, piece)
+        found = find_starts(loud, rises, paces, piece, known)
         if found and (not starts or found[0].agreement > starts[0].agreement):
             starts = found
         if starts and are_plain(starts, piece):
@@ -112,7 +144,8 @@ def _hear(sound: Sound, piece: Piece, tell: Progress, first_blow_s: float | None
         raise NothingHeard(sound.name, f"holds no ringing of {piece.bells} bells")
     start, sure, notes = _choose(starts, sound.name, piece, first_blow_s)
     tell(0.5, "following the bells")
-    blows, missing = blows_of(*hear_touch(loud, rises, start, piece, sound.name), rises)
+    followed = hear_touch(loud, rises, start, piece, sound.name)
+    blows, missing = blows_of(followed.walk, followed.answers, rises)
     tell(0.8, "timing the blows")
     log = _log(sound, blows)
     if first_blow_s is not None:
@@ -120,7 +153,7 @@ def _hear(sound: Sound, piece: Piece, tell: Progress, first_blow_s: float | None
     if not len(log):
         raise NothingHeard(sound.name, f"holds no ringing of {piece.bells} bells")
     tell(1.0, "done")
-    return Heard(log, (*notes, *quality_notes(sound, log, missing)), sure)
+    return Heard(log, (*notes, *quality_notes(sound, log, missing)), sure, followed.voices)
 
 
 def _stretches(rises: NDArray[np.float32]) -> Iterator[slice]:
@@ -147,7 +180,7 @@ def _choose(starts: list[Start], name: str, piece: Piece, first_blow_s: float | 
     if first_blow_s is not None:
         return _nearest(starts, first_blow_s, name), True, []
     best = starts[0]
-    if margin(starts, piece.bells) >= _SURE_MARGIN:
+    if best.kept or margin(starts, piece.bells) >= _SURE_MARGIN:
         return best, True, []
     rivals = [start for start in starts[1:] if (start.slot - best.slot) % piece.bells]
     named = "; ".join(

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from judging.ear.beside import lay_beside
 from judging.ear.features import FRAME_S
 from judging.ear.follow import Walk, follow
-from judging.ear.lessons import Lesson, learn, lessons_from
+from judging.ear.lessons import Lesson, learn, lessons_from, own_rows, rows_as_rung
 from judging.ear.pitch import descent, rising_spectra
 from judging.ear.pulls import follow_touches
 from judging.ear.rows import Pace, Rows, rows_from
@@ -70,6 +70,8 @@ class Start:
         How well a blow fits, in natural-log units.
     onsets : float
         Share of the blows learnt from at which something was struck at all.
+    kept : bool
+        Whether the voices were given, and not learnt from these blows.
     """
 
     slot: int
@@ -84,6 +86,7 @@ class Start:
     descent: float
     fit: float
     onsets: float
+    kept: bool = False
 
     @property
     def support(self) -> float:
@@ -114,7 +117,13 @@ class Start:
         ]
 
 
-def find_starts(loud: NDArray[np.float32], rises: NDArray[np.float32], paces: list[Pace], piece: Piece) -> list[Start]:
+def find_starts(
+    loud: NDArray[np.float32],
+    rises: NDArray[np.float32],
+    paces: list[Pace],
+    piece: Piece,
+    known: Voices | None = None,
+) -> list[Start]:
     """Try every blow of a whole pull as the first of a row, at every possible pace.
 
     Parameters
@@ -125,6 +134,8 @@ def find_starts(loud: NDArray[np.float32], rises: NDArray[np.float32], paces: li
         Possible paces, the likeliest first.
     piece : Piece
         What should be rung.
+    known : Voices, optional
+        The bells' voices, kept from another recording; nothing need be learnt then.
 
     Returns
     -------
@@ -133,14 +144,14 @@ def find_starts(loud: NDArray[np.float32], rises: NDArray[np.float32], paces: li
     """
     best: list[Start] = []
     hopeful: list[Start] = []
-    for number, lesson in enumerate(lessons_from(piece)):
+    for number, lesson in enumerate(lessons_from(piece) if known is None else [own_rows(piece)]):
         unheard = (pulls for pace in paces for pulls in follow_touches(rises, piece.bells, pace))
         for pulls in unheard if number == 0 else [start.pulls for start in hopeful[:_HOPEFUL]]:
             if lesson.first + 2 > 2 * len(pulls):
                 continue
-            starts = _try(loud, rises, pulls, lesson, piece, _TRIAL_ROWS)
+            starts = _try(loud, rises, pulls, lesson, piece, _TRIAL_ROWS, known)
             if starts[0].agreement > _PLAIN and not are_plain(starts, piece):
-                starts = _try(loud, rises, pulls, lesson, piece, _LONG_TRIAL_ROWS)
+                starts = _try(loud, rises, pulls, lesson, piece, _LONG_TRIAL_ROWS, known)
             if number == 0:
                 hopeful.append(starts[0])
             if not best or _merit(starts[0], piece) > _merit(best[0], piece):
@@ -174,44 +185,60 @@ def _changes_in(piece: Piece) -> int:
 
 
 def _try(
-    loud: NDArray[np.float32], rises: NDArray[np.float32], pulls: Rows, lesson: Lesson, piece: Piece, length: int
+    loud: NDArray[np.float32],
+    rises: NDArray[np.float32],
+    pulls: Rows,
+    lesson: Lesson,
+    piece: Piece,
+    length: int,
+    known: Voices | None,
 ) -> list[Start]:
     bells = piece.bells
     lesson = Lesson(lesson.places[: 2 * len(pulls) - lesson.first], lesson.first)
     slots = range(-_BEFORE, 2 * bells)
     readings = [rows_from(pulls, slot, bells) for slot in slots]
-    voices, times = learn(loud, rises, lesson, readings)
+    voices, taught = ([], np.zeros((0, 0, 0))) if known else learn(loud, rises, lesson, readings)
     moved = (piece.rows != piece.rows[0]).any(axis=1)
     starts = []
-    for number, (slot, rows, voice) in enumerate(zip(slots, readings, voices, strict=True)):
-        taught = times[:, number]
+    for number, (slot, rows) in enumerate(zip(slots, readings, strict=True)):
         trial = rows.cut(slice(lesson.first, lesson.first + max(piece.opening, len(lesson.places)) + length))
-        walk = _decode_trial(loud, voice, taught, trial)
+        if known is None:
+            voice, rung, times = voices[number], lesson, taught[:, number]
+            walk = _decode_trial(loud, voice, trial, times)
+        else:
+            voice, walk = known, _decode_trial(loud, known, trial)
+            rung, times = rows_as_rung(walk, trial)
         beside = lay_beside(walk, piece)
         starts.append(
             Start(
                 slot=slot,
                 pulls=pulls,
-                lesson=lesson,
+                lesson=rung,
                 voices=voice,
-                taught_s=taught,
+                taught_s=times,
                 first_s=float(trial.starts_s[0]),
                 agreement=beside.score / len(trial),
                 rows=len(trial),
                 changes=int((moved[beside.row] & (beside.alike > _AGREES)).sum()),
-                descent=descent(rising_spectra(loud, taught)),
+                descent=descent(rising_spectra(loud, times)),
                 fit=walk.score / walk.times_s.size,
-                onsets=_onsets_at(rises, taught),
+                onsets=_onsets_at(rises, times),
+                kept=known is not None,
             )
         )
     return sorted(starts, key=lambda start: -start.support)
 
 
-def _decode_trial(loud: NDArray[np.float32], voices: Voices, taught_s: NDArray[np.float64], rows: Rows) -> Walk:
+def _decode_trial(
+    loud: NDArray[np.float32], voices: Voices, rows: Rows, taught_s: NDArray[np.float64] | None = None
+) -> Walk:
+    """Decode rows without the piece; voices that were kept already answer a usual blow with 1."""
     first = max(0, int((rows.starts_s[0] - 1) / FRAME_S))
-    last = min(len(loud), int((rows.starts_s[-1] + (taught_s.shape[1] + 2) * rows.gaps_s[-1]) / FRAME_S))
+    last = min(len(loud), int((rows.starts_s[-1] + (len(voices.bias) + 2) * rows.gaps_s[-1]) / FRAME_S))
     answers = voices.answer(loud, first, last)
-    return follow(answers / usual_answers(answers, taught_s, first), first, rows)
+    if taught_s is not None:
+        answers /= usual_answers(answers, taught_s, first)
+    return follow(answers, first, rows)
 
 
 def _onsets_at(rises: NDArray[np.float32], times_s: NDArray[np.float64]) -> float:

@@ -1,5 +1,7 @@
 """The whole touch: every blow decoded at once, the voices learnt again from what was decoded, until nothing moves."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -9,7 +11,7 @@ from judging.ear.pulls import follow_whole_rows
 from judging.ear.rows import rows_from
 from judging.ear.start import Start
 from judging.ear.verdict import check_ringing
-from judging.ear.voices import School, bumps, usual_answers
+from judging.ear.voices import School, Voices, bumps, usual_answers
 from judging.piece.piece import Piece
 
 #: Voices are learnt again at least so often, and at most so often; it is enough when fewer than this share of the blows
@@ -23,9 +25,28 @@ _NEAR, _SHARE, _MOST_FRAMES = 12, 10, 40_000
 _ONSET = 0.1
 
 
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """A touch, followed from end to end.
+
+    Parameters
+    ----------
+    walk : Walk
+        Every blow.
+    answers : ndarray of float32, shape (frames, bells)
+        Of the detectors that it was decoded from, a usual answer being 1.
+    voices : Voices
+        Those detectors, as learnt from the whole touch.
+    """
+
+    walk: Walk
+    answers: NDArray[np.float32]
+    voices: Voices
+
+
 def hear_touch(
     loud: NDArray[np.float32], rises: NDArray[np.float32], start: Start, piece: Piece, name: str
-) -> tuple[Walk, NDArray[np.float32]]:
+) -> Followed:
     """Decode a touch from its start.
 
     Parameters
@@ -41,10 +62,7 @@ def hear_touch(
 
     Returns
     -------
-    walk : Walk
-        Every blow.
-    answers : ndarray of float32, shape (frames, bells)
-        Of the detectors that it was decoded from, a usual answer being 1.
+    Followed
 
     Raises
     ------
@@ -53,26 +71,29 @@ def hear_touch(
     """
     voices, taught = start.voices, start.taught_s
     answers = voices.answer(loud)
-    answers /= usual_answers(answers, taught, 0)
+    if not start.kept:
+        answers /= usual_answers(answers, taught, 0)
     pulls = follow_whole_rows(answers, piece.bells, start.paces(), start.first_s).one_more_each_end()
     rows = rows_from(pulls, 0, piece.bells)
-    learnt = (rows.starts_s > taught.min() - rows.gaps_s[0]) & (rows.starts_s < taught.max())
+    learnt = (rows.starts_s > taught.min() - rows.gaps_s[0]) & (rows.starts_s < taught.max()) & (not start.kept)
     walk = follow(answers, 0, rows, Prior(slack=_SLACK))
     check_ringing(name, piece, start, walk, lay_beside(walk, piece), learnt)
     school = School(loud, _telling_frames(rises))
+    known = voices if start.kept else None
     for turn in range(_MOST_TURNS):
         beside = lay_beside(walk, piece)
         places = np.argsort(piece.rows[beside.row], axis=1)
         rows = refit(walk, rows, places)
         heights = np.clip(walk.height, 0.2, 1.0)
-        voices = school.teach(bumps(walk.times_s, heights, 0, len(loud))[school.frames])
+        voices = school.teach(bumps(walk.times_s, heights, 0, len(loud))[school.frames], known)
         answers = voices.answer(loud)
-        answers /= usual_answers(answers, walk.times_s, 0)
+        usual = usual_answers(answers, walk.times_s, 0)
+        answers /= usual
         prior = Prior(places, beside.trust(), stray_of(walk, rows, places), noise=walk.noise)
         before, walk = walk, follow(answers, 0, rows, prior)
         if turn + 1 >= _FEWEST_TURNS and _moved(before, walk) < _SETTLED:
             break
-    return walk, answers
+    return Followed(walk, answers, voices.levelled(usual))
 
 
 def _moved(before: Walk, after: Walk) -> float:

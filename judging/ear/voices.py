@@ -55,9 +55,17 @@ class Voices:
                 block += parts[skip : skip + end - begin, look]
         return answers
 
+    def __len__(self) -> int:
+        """Return the number of detectors."""
+        return len(self.bias)
+
     def only(self, detectors: NDArray[np.int64]) -> "Voices":
         """Return some of the detectors."""
         return Voices(np.ascontiguousarray(self.weights[:, :, detectors]), self.bias[detectors])
+
+    def levelled(self, usual: Floats) -> "Voices":
+        """Return the same detectors, answering with 1 what they answered with ``usual``; shape (detectors,)."""
+        return Voices(self.weights / usual, self.bias / usual)
 
 
 class School:
@@ -92,15 +100,28 @@ class School:
             looks = [self._loud[np.clip(self.frames[block] + offset, 0, last)] for offset in OFFSETS]
             yield block, np.concatenate(looks, axis=1)
 
-    def teach(self, targets: Floats) -> Voices:
-        """Learn detectors from what they should answer; targets of shape (frames, detectors)."""
-        wanted = targets - targets.mean(axis=0)
+    def teach(self, targets: Floats, known: Voices | None = None) -> Voices:
+        """Learn detectors from what they should answer.
+
+        Parameters
+        ----------
+        targets : ndarray of float32, shape (frames, detectors)
+            What they should answer.
+        known : Voices, optional
+            Voices of the same bells, kept from another recording: what is learnt then draws towards these and not
+            towards nothing, so that few blows are enough.
+        """
+        wanted = targets if known is None else targets - known.answer(self._loud)[self.frames]
+        wanted = wanted - wanted.mean(axis=0)
         towards = np.zeros((len(self._mean), targets.shape[1]), np.float32)
         for block, patches in self._patches():
             towards += patches.T @ wanted[block]
         towards /= np.float32(len(self.frames))
         flat = scipy.linalg.cho_solve(self._factor, towards, check_finite=False).astype(np.float32)
-        return Voices(flat.reshape(len(OFFSETS), -1, targets.shape[1]), self._mean @ flat)
+        weights = flat.reshape(len(OFFSETS), -1, targets.shape[1])
+        if known is None:
+            return Voices(weights, self._mean @ flat)
+        return Voices(weights + known.weights, self._mean @ flat + known.bias)
 
 
 def bumps(times_s: NDArray[np.float64], heights: NDArray[np.float64], first: int, count: int) -> Floats:

@@ -4,13 +4,17 @@ from collections.abc import Mapping
 from functools import partial
 from pathlib import Path
 
-from judging.ear import Heard, listen
+from judging.ear import Heard, Voices, listen
 from judging.jobs.workers import Progress, Step, run_in_workers
 from judging.piece import Piece
 
 
 def hear(
-    recordings: Mapping[str, tuple[Path, Piece]], *, progress: Progress, first_blow_s: float | None = None
+    recordings: Mapping[str, tuple[Path, Piece]],
+    *,
+    progress: Progress,
+    first_blow_s: float | None = None,
+    voices: Voices | None = None,
 ) -> dict[str, Heard]:
     """What the ear makes of each recording.
 
@@ -22,6 +26,8 @@ def hear(
         Gets one line a recording.
     first_blow_s : float or None
         When the first blow is, where a person has set it.
+    voices : Voices or None
+        The bells', kept from an earlier recording.
 
     Returns
     -------
@@ -35,10 +41,10 @@ def hear(
         Where a recording holds no ringing of its piece.
     """
     return run_in_workers(
-        {name: partial(_hear, path, piece, first_blow_s) for name, (path, piece) in recordings.items()},
+        {name: partial(_hear, path, piece, first_blow_s, voices) for name, (path, piece) in recordings.items()},
         progress=progress,
     )
 
 
-def _hear(path: Path, piece: Piece, first_blow_s: float | None, step: Step) -> Heard:
-    return listen(path, piece, progress=step, first_blow_s=first_blow_s)
+def _hear(path: Path, piece: Piece, first_blow_s: float | None, voices: Voices | None, step: Step) -> Heard:
+    return listen(path, piece, progress=step, first_blow_s=first_blow_s, voices=voices)

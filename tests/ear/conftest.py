@@ -10,11 +10,23 @@ import numpy as np
 import pytest
 import soundfile
 
-from judging.ear import Heard, listen
+from judging.ear import Heard, Voices, listen
 from judging.piece import Piece, piece_from_file
 from judging.shipped import shipped
-from judging.sounding import make_recording, read_ringing
+from judging.sounding import (
+    ROOMS,
+    Character,
+    Noise,
+    human_log,
+    make_recording,
+    read_ringing,
+    ring,
+    ring_of_bells,
+)
 from judging.striking.strike_log import StrikeLog
+
+SOUNDED_HZ = 22_050
+BAND = Character(spread_ms=30, follow=0.3, pull_off_ms=35)
 
 
 @dataclass(frozen=True)
@@ -97,6 +109,55 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Demo]:
             true = make_recording(spec, piece, path).log
             made[entry] = Demo(path, piece, true, listen(path, piece))
         return made[entry]
+
+    return make
+
+
+class Sounded:
+    """A recording in memory, with what was struck in it."""
+
+    def __init__(self, samples: np.ndarray, true: StrikeLog, folder: Path) -> None:
+        self.samples, self.true, self.folder = samples, true, folder
+
+    def heard_as(self, piece: Piece, first_blow_s: float | None = None, voices: Voices | None = None) -> Heard:
+        path = self.folder / "touch.wav"
+        soundfile.write(path, self.samples, SOUNDED_HZ, subtype="PCM_16")
+        return listen(path, piece, first_blow_s=first_blow_s, voices=voices)
+
+    def right(self, heard: Heard) -> float:
+        """Share of blows heard within 20 ms with the right bell, after one constant offset."""
+        error = np.full(len(self.true), np.inf)
+        for bell in np.unique(self.true.bells):
+            mine, want = heard.log.times_s[heard.log.bells == bell], self.true.times_s[self.true.bells == bell]
+            if len(mine):
+                error[self.true.bells == bell] = mine[np.abs(mine - want[:, None]).argmin(axis=1)] - want
+        near = np.abs(error) < 0.1
+        return float((np.abs(error - np.median(error[near])) < 0.02).mean()) if near.any() else 0.0
+
+
+@pytest.fixture
+def sound(tmp_path: Path) -> Callable[..., Sounded]:
+    def make(
+        piece: Piece,
+        *,
+        band: Character = BAND,
+        gap: float = 1.0,
+        room: str = "ringing chamber",
+        seed: int = 5,
+        bells: int = 41,
+    ) -> Sounded:
+        minutes = {6: 165, 8: 178, 10: 190, 12: 198}[piece.bells]
+        touch = human_log(piece, band, peal_minutes=minutes, handstroke_gap=gap, seed=seed)
+        samples, true = ring(
+            touch.log,
+            ring_of_bells(piece.bells, seed=bells),
+            ROOMS[room],
+            Noise("wind", 25),
+            seed=seed,
+            rate=SOUNDED_HZ,
+            is_hand=touch.is_hand,
+        )
+        return Sounded(samples, true, tmp_path)
 
     return make
 

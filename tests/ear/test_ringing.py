@@ -5,16 +5,14 @@ The benchmark (`tests/bench/bench_ear.py`) measures the same over many seeds; he
 
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
-import soundfile
 
-from judging.ear import Heard, listen
 from judging.errors import NothingHeard
 from judging.piece import Piece
-from judging.sounding import ROOMS, Character, Mistake, Noise, human_log, ring, ring_of_bells
+from judging.sounding import Character, Mistake, human_log, ring, ring_of_bells
 from judging.striking.strike_log import StrikeLog
 
 pytestmark = pytest.mark.slow
@@ -22,49 +20,8 @@ pytestmark = pytest.mark.slow
 RATE = 22_050
 BAND = Character(spread_ms=30, follow=0.3, pull_off_ms=35)
 
-#: Sounds a touch, and says what was struck; `Sounded` below.
-Sounder = Callable[..., "Sounded"]
-
-
-class Sounded:
-    """A recording in memory, with what was struck in it."""
-
-    def __init__(self, samples: np.ndarray, true: StrikeLog, folder: Path) -> None:
-        self.samples, self.true, self.folder = samples, true, folder
-
-    def heard_as(self, piece: Piece, first_blow_s: float | None = None) -> Heard:
-        path = self.folder / "touch.wav"
-        soundfile.write(path, self.samples, RATE, subtype="PCM_16")
-        return listen(path, piece, first_blow_s=first_blow_s)
-
-    def right(self, heard: Heard) -> float:
-        """Share of blows heard within 20 ms with the right bell, after one constant offset."""
-        error = np.full(len(self.true), np.inf)
-        for bell in np.unique(self.true.bells):
-            mine, want = heard.log.times_s[heard.log.bells == bell], self.true.times_s[self.true.bells == bell]
-            if len(mine):
-                error[self.true.bells == bell] = mine[np.abs(mine - want[:, None]).argmin(axis=1)] - want
-        near = np.abs(error) < 0.1
-        return float((np.abs(error - np.median(error[near])) < 0.02).mean()) if near.any() else 0.0
-
-
-@pytest.fixture
-def sound(tmp_path: Path) -> Sounder:
-    def make(piece: Piece, *, band: Character = BAND, gap: float = 1.0, room: str = "ringing chamber") -> Sounded:
-        minutes = {6: 165, 8: 178, 10: 190, 12: 198}[piece.bells]
-        touch = human_log(piece, band, peal_minutes=minutes, handstroke_gap=gap, seed=5)
-        samples, true = ring(
-            touch.log,
-            ring_of_bells(piece.bells, seed=41),
-            ROOMS[room],
-            Noise("wind", 25),
-            seed=5,
-            rate=RATE,
-            is_hand=touch.is_hand,
-        )
-        return Sounded(samples, true, tmp_path)
-
-    return make
+#: Sounds a touch, and says what was struck; see the fixture `sound`.
+Sounder = Callable[..., Any]
 
 
 def hunting(bells: int, changes: int, opening: int = 6) -> Piece:

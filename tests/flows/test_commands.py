@@ -83,6 +83,24 @@ def test_a_made_recording_is_heard_and_counted(run: Runner, piece: Path, tmp_pat
     assert max(abs(blow["deviation_ms"]) for blow in counted["blows"]) < 5
 
 
+def test_voices_kept_from_one_recording_serve_the_next(run: Runner, piece: Path, tmp_path: Path) -> None:
+    """One whole pull on the same bells, rung after them: nothing but the file tells which bell is which."""
+    pull = tmp_path / "pull.txt"
+    pull.write_text("123456\n123456\n", encoding="utf-8")
+    for what, name in ((piece, "long.wav"), (pull, "pull.wav")):
+        assert run("sound", what, "-o", tmp_path / name, "--room", "dry").code == 0
+    voices = tmp_path / "tower.npz"
+    ran = run("listen", tmp_path / "long.wav", "--piece", piece, "--keep-voices", voices, "-o", tmp_path / "long.csv")
+    assert ran.code == 0, ran.err
+    assert "The voices of 6 bells are kept" in ran.err
+    ran = run("listen", tmp_path / "pull.wav", "--piece", pull, "--voices", voices)
+    assert ran.code == 0, ran.err
+    assert [line.split(",")[1] for line in ran.out.split()[1:]] == list("123456123456")
+    ran = run("listen", tmp_path / "pull.wav", "--piece", pull, "--voices", tmp_path / "long.csv")
+    assert ran.code == 2
+    assert "is not a file of kept voices" in ran.err
+
+
 @pytest.mark.parametrize(
     ("make", "says"),
     [
