@@ -204,18 +204,24 @@ def count(
     rules: Annotated[
         Path | None, typer.Option("--rules", metavar="RULES.toml", help="Declared rules; the usual ones if not given.")
     ] = None,
+    blows_file: Annotated[
+        Path | None, typer.Option("--csv", metavar="BLOWS.csv", help="Write every blow there, for a spreadsheet.")
+    ] = None,
     *,
     as_json: AsJson = False,
 ) -> None:
     """Count the faults of a strike log: deviations, faults and the machine's count."""
     from judging.contest import read_rules
-    from judging.files import read_bytes, read_text
-    from judging.striking import CountingRules, count_document, count_striking, read_log
+    from judging.files import read_bytes, read_text, write_file
+    from judging.striking import CountingRules, blows_csv, count_document, count_striking, read_log
 
     wanted = _piece(piece)
     counting = read_rules(read_text(rules), name=str(rules)).counting if rules else CountingRules()
     blows = read_log(read_bytes(log), name=str(log), bells=wanted.bells)
     counted = count_striking(blows, wanted, counting, name=str(log))
+    if blows_file is not None:
+        write_file(blows_file, blows_csv(counted).encode())
+        typer.echo(f"{len(blows)} blows written to {blows_file}", err=True)
     if as_json:
         _print_json(count_document(counted))
         return

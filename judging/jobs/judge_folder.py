@@ -10,7 +10,7 @@ from judging.jobs.hearing import hear
 from judging.jobs.workers import Progress
 from judging.papers.of_the_day import DayPapers
 from judging.store.contest_folder import read_folder
-from judging.striking import count_document, write_log
+from judging.striking import blows_csv, count_document, write_log
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +68,7 @@ def judge_folder(folder: Path, *, out: Path, progress: Progress) -> Judged:
     files = {str(path.relative_to(folder)): path.read_bytes() for path in found.declared}
     files |= {f"logs/{entry}.csv": write_log(one.log).encode() for entry, one in heard.items()}
     files |= {f"counts/{entry}.json": _json(count_document(count)) for entry, count in outcome.counts.items()}
+    files |= {f"counts/{entry}.csv": blows_csv(count).encode() for entry, count in outcome.counts.items()}
     files["result.json"] = _json(document)
     papers = DayPapers(day, outcome, {entry.id: entry.band for entry in day.entries}).makers()
     step = progress.line("papers")

@@ -25,6 +25,7 @@ from judging.papers.markup import fill_page
 from judging.papers.sheet_values import Comment, Fact, FaultLine, FaultSheet, HabitLine, MethodLine
 from judging.papers.typesetting import typeset
 from judging.papers.words import clock, peal_speed, place_in_words, safety_in_words, stopped
+from judging.striking.document import fault_id
 from judging.striking.values import Count, Event, Fault
 
 
@@ -104,9 +105,9 @@ def fault_sheet_data(
         pace_told=pace_told(count),
         habits_drawn=habits_svg(count),
         habits_told=habits_told(count),
-        faults=tuple(map(_fault_line, charged)),
-        blemishes=tuple(map(_fault_line, judged)),
-        unmarked=tuple(map(_fault_line, unmarked)),
+        faults=tuple(_fault_line(count, fault) for fault in charged),
+        blemishes=tuple(_fault_line(count, fault) for fault in judged),
+        unmarked=tuple(_fault_line(count, fault) for fault in unmarked),
         method=tuple(_method_line(count, event) for event in count.rung.events),
         comments=tuple(Comment(judge, words) for judge, words in comments if words.strip()),
         scheme=count.scheme,
@@ -200,9 +201,11 @@ def _facts(count: Count, charged: Sequence[Fault]) -> tuple[Fact, ...]:
     return tuple(facts)
 
 
-def _fault_line(fault: Fault) -> FaultLine:
+def _fault_line(count: Count, fault: Fault) -> FaultLine:
     return FaultLine(
-        blow=f"blow-{fault.row}-{fault.place}",
+        id=fault_id(count, fault),
+        row=count.rung.row_id(fault.row),
+        blow=count.rung.blow_id(fault.row, fault.place),
         time_s=float(fault.time_s),
         time=clock(fault.time_s),
         change="opening" if fault.change is None else str(fault.change),

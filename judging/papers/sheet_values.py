@@ -20,8 +20,8 @@ class FaultLine:
 
     Parameters
     ----------
-    blow : str
-        Identifier of its cell in the map.
+    id, row, blow : str
+        Identifiers of the fault, of its row and of its cell in the map, for links.
     time_s : float
         Where to listen, in seconds from the start of the recording.
     time, change, stroke, bell, charge : str
@@ -34,6 +34,8 @@ class FaultLine:
         What a ringer is told.
     """
 
+    id: str
+    row: str
     blow: str
     time_s: float
     time: str

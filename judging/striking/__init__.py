@@ -13,6 +13,7 @@ The arrows, each a module with its helpers:
 - `calibration`: people's counts → tolerance bands
 """
 
+from judging.striking.blows_csv import blows_csv
 from judging.striking.calibration import Calibration, calibrate
 from judging.striking.counting import count_striking
 from judging.striking.deviation import deviations
@@ -49,6 +50,7 @@ __all__ = [
     "StrikeLog",
     "ToleranceBands",
     "bells_of",
+    "blows_csv",
     "blows_table",
     "calibrate",
     "count_document",

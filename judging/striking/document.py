@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from judging.striking.values import Count
+from judging.striking.values import Count, Fault
 
 #: Faults a row that percentages are printed for: each with its denominator.
 PER_ROW = (3, 2, 1)
@@ -35,11 +35,17 @@ def blows_table(count: Count) -> list[dict[str, Any]]:
     Returns
     -------
     list of dict
-        ``row`` from 0 (first row of the piece as given), ``change`` (None in opening rounds), ``place`` from 1,
-        ``bell``, ``stroke``, ``time_s``, ``deviation_ms``, ``own_ms``, ``spread_ms``, ``doubtful``, ``judged``,
-        ``charge``. A missing blow has None for its figures, and the bell that was due; rows never rung are left out.
+        ``id`` for links, ``row`` from 0 (first row of the piece as given), ``change`` (None in opening rounds),
+        ``place`` from 1, ``bell``, ``stroke``, ``time_s``, ``deviation_ms``, ``own_ms``, ``spread_ms``, ``doubtful``,
+        ``judged``, ``charge``. A missing blow has None for its figures, and the bell that was due; rows never rung are
+        left out.
     """
     return _table(count, count.rung.rows_before, len(count.rung.piece.rows))
+
+
+def every_blow(count: Count) -> list[dict[str, Any]]:
+    """Return the same, with the opening rounds that were rung before the piece as given: their rows are negative."""
+    return _table(count, 0, len(count.rung.piece.rows))
 
 
 def _table(count: Count, first: int, end: int) -> list[dict[str, Any]]:
@@ -61,6 +67,7 @@ def _table(count: Count, first: int, end: int) -> list[dict[str, Any]]:
             heard = bells[row][column] > 0
             table.append(
                 {
+                    "id": rung.blow_id(row, column + 1),
                     "row": row - rung.rows_before,
                     "change": change,
                     "place": column + 1,
@@ -76,6 +83,12 @@ def _table(count: Count, first: int, end: int) -> list[dict[str, Any]]:
                 }
             )
     return table
+
+
+def fault_id(count: Count, fault: Fault) -> str:
+    """Stable identifier of a fault: that of its blow; an extra blow's is that of the blow before it, and ``-extra``."""
+    own = count.rung.blow_id(fault.row, fault.place)
+    return f"{own}-extra" if fault.kind == "extra blow" else own
 
 
 def _plain(rows: NDArray[np.float64]) -> list[list[float | None]]:
@@ -152,6 +165,7 @@ def count_document(count: Count) -> dict[str, Any]:
         ],
         "faults": [
             {
+                "id": fault_id(count, fault),
                 "row": fault.row - before,
                 "change": fault.change,
                 "place": fault.place,

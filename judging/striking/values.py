@@ -120,6 +120,21 @@ class Rung:
         rung: NDArray[np.bool_] = np.any(self.strike >= 0, axis=1)
         return rung
 
+    def row_id(self, row: int) -> str:
+        """Stable identifier of a row, for links: ``"row-25"``, or ``"row-b2"`` for the second row before the piece.
+
+        It does not depend on how many rounds were rung before the piece as it was given.
+        """
+        return f"row-{self._named(row)}"
+
+    def blow_id(self, row: int, place: int) -> str:
+        """Stable identifier of a blow, for links, such as ``"blow-25-3"``: row 25, third place."""
+        return f"blow-{self._named(row)}-{place}"
+
+    def _named(self, row: int) -> str:
+        row -= self.rows_before
+        return str(row) if row >= 0 else f"b{-row}"
+
 
 @dataclass(frozen=True, slots=True)
 class Rhythm:

@@ -94,7 +94,7 @@ def part_of(count: Count, sheet: FaultSheet, *, number: int | None, at_s: float 
     rows = _rows_of(blocks)
 
     def here(lines: Sequence[FaultLine]) -> tuple[FaultLine, ...]:
-        return tuple(line for line in lines if _row_of(line) in rows)
+        return tuple(line for line in lines if line.row in rows)
 
     return Part(
         titles=tuple(_title(page) for page in pages),
@@ -119,7 +119,7 @@ def blow_at(sheet: FaultSheet, at_s: float | None) -> FaultLine | None:
 def _number_of(pages: Sequence[tuple[Block, ...]], here: FaultLine | None, at_s: float | None) -> int:
     """Return the number of the page that holds a fault, or else the last that has begun at a time."""
     if here is not None:
-        return next(index for index, page in enumerate(pages, 1) if _row_of(here) in _rows_of(page))
+        return next(index for index, page in enumerate(pages, 1) if here.row in _rows_of(page))
     starts_s = [
         min((line.at_s for block in page for line in block.lines if line.at_s is not None), default=inf)
         for page in pages
@@ -127,13 +127,8 @@ def _number_of(pages: Sequence[tuple[Block, ...]], here: FaultLine | None, at_s:
     return max(sum(start_s <= (at_s or 0.0) for start_s in starts_s), 1)
 
 
-def _row_of(line: FaultLine) -> str:
-    """Return what the identifiers of a row's blows begin with."""
-    return line.blow.rsplit("-", 1)[0]
-
-
 def _rows_of(blocks: Sequence[Block]) -> frozenset[str]:
-    return frozenset(f"blow-{line.of.row}" for block in blocks for line in block.lines)
+    return frozenset(line.of.id for block in blocks for line in block.lines)
 
 
 def _title(page: tuple[Block, ...]) -> str:

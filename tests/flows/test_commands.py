@@ -1,5 +1,6 @@
 """Each command on good input, and on every kind of bad input: one message, exit code 2, nothing half-written."""
 
+import csv
 import json
 import shutil
 from collections.abc import Callable
@@ -43,9 +44,27 @@ def test_a_piece_rung_ideally_counts_no_fault_at_the_pace_asked_for(run: Runner,
     assert document["peal_minutes"] == pytest.approx(170, abs=0.05)
     assert document["handstroke_gap"] == pytest.approx(1, abs=0.01)
     assert {
-        "row", "change", "place", "bell", "stroke", "time_s", "deviation_ms", "own_ms", "spread_ms", "doubtful",
+        "id", "row", "change", "place", "bell", "stroke", "time_s", "deviation_ms", "own_ms", "spread_ms", "doubtful",
         "judged", "charge",
     } == set(document["blows"][0])  # fmt: skip
+
+
+def test_every_blow_is_written_for_a_spreadsheet(run: Runner, piece: Path, tmp_path: Path) -> None:
+    rows = run("rows", piece).out.split()
+    log, table = tmp_path / "ideal.csv", tmp_path / "blows.csv"
+    blows = [
+        (index // 2 * 13 + index % 2 * 6 + place, bell)
+        for index, row in enumerate(rows)
+        for place, bell in enumerate(row)
+    ]
+    log.write_text("time_s,bell\n" + "".join(f"{0.3 * at:.3f},{bell}\n" for at, bell in blows), encoding="utf-8")
+    ran = run("count", log, "--piece", piece, "--csv", table)
+    lines = list(csv.DictReader(table.read_text(encoding="utf-8").splitlines()))
+    assert ran.code == 0, ran.err
+    assert [(int(line["bell"]), float(line["time_s"])) for line in lines] == [
+        (int(bell), pytest.approx(0.3 * at)) for at, bell in blows
+    ]
+    assert lines[0]["id"] == "blow-0-1"
 
 
 def test_a_midi_file_by_a_general_library_counts_like_the_log_it_was_made_from(

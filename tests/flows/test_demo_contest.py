@@ -54,6 +54,9 @@ def test_each_band_is_told_what_its_ringing_was_made_to_show(demo: Demo) -> None
         return json.dumps(document, ensure_ascii=False)
 
     assert "6 strikes late at backstroke" in told("netherwick")
+    table = csv.DictReader((out / "counts" / "netherwick.csv").read_text(encoding="utf-8").splitlines())
+    total = json.loads((out / "counts" / "netherwick.json").read_text(encoding="utf-8"))["total_faults"]
+    assert sum(float(line["charge"]) for line in table) == total
     assert "leads early at handstroke" in told("fosslow")
     assert "right again at change 71" in told("marrow-green")
     assert "pull-off" in told("tillingate")

@@ -35,7 +35,7 @@ def test_the_document_has_the_promised_keys_and_its_charges_add_up() -> None:
     json.dumps(document, allow_nan=False)
     assert document["total_faults"] == sum(blow["charge"] for blow in document["blows"]) > 0
     assert list(document["blows"][0]) == [
-        "row", "change", "place", "bell", "stroke", "time_s", "deviation_ms", "own_ms", "spread_ms", "doubtful",
+        "id", "row", "change", "place", "bell", "stroke", "time_s", "deviation_ms", "own_ms", "spread_ms", "doubtful",
         "judged", "charge",
     ]  # fmt: skip
     assert document["blows"][0]["change"] is None

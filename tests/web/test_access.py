@@ -207,6 +207,7 @@ MATRIX: tuple[Row, ...] = (
     ),
     ("GET", "/contests/{slug}/bands/{key}", BAND, {}, "404 404 404 404 404 404 200 404 200"),
     ("GET", "/contests/{slug}/bands/{key}/count.json", f"{BAND}/count.json", {}, "404 404 404 404 404 404 200 404 200"),
+    ("GET", "/contests/{slug}/bands/{key}/blows.csv", f"{BAND}/blows.csv", {}, "404 404 404 404 404 404 200 404 200"),
     (
         "GET",
         "/contests/{slug}/bands/{key}/strike-log.csv",
@@ -247,6 +248,7 @@ MATRIX: tuple[Row, ...] = (
 #: What of a finished contest is open once its rules make fault sheets public, and to whom while they do not.
 ONLY_WHEN_PUBLIC = (
     BAND,
+    f"{BAND}/blows.csv",
     f"{BAND}/count.json",
     f"{BAND}/strike-log.csv",
     f"{BAND}/fault-sheet.pdf",

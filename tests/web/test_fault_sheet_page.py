@@ -1,6 +1,8 @@
 """The fault sheet's page: every row, every fault, heard from where it is, with or without a script."""
 
+import csv
 import gzip
+import io
 import re
 
 import numpy as np
@@ -210,3 +212,16 @@ def test_a_pull_off_is_a_table_of_strokes_and_places_in_milliseconds() -> None:
     assert [blow.kind for blow in at_back] == ["", "", "", "late", "", ""]
     assert 100 <= int(at_back[3].ms) <= 130
     assert at_back[3].symbol == "4"
+
+
+def test_every_row_and_blow_of_the_table_has_one_place_on_the_page(finished: Service) -> None:
+    text = finished.visitor().get(SHEET).text
+    table = csv.DictReader(io.StringIO(finished.visitor().get(f"{SHEET}/blows.csv").text))
+    blows = [line["id"] for line in table]
+
+    ids = re.findall(r' id="([^"]+)"', text)
+
+    assert len(ids) == len(set(ids))
+    assert blows
+    assert set(blows) <= set(ids)
+    assert {f"row-{blow.split('-')[1]}" for blow in blows} <= set(ids)

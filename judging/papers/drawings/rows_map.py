@@ -68,6 +68,8 @@ class MapRow:
 
     Parameters
     ----------
+    id : str
+        Stable identifier, for links.
     row : int
         Row index from 0.
     change : int or None
@@ -80,6 +82,7 @@ class MapRow:
         One a place.
     """
 
+    id: str
     row: int
     change: int | None
     is_hand: bool
@@ -172,6 +175,7 @@ def rows_map(count: Count) -> RowsMap:
     is_hand = piece.is_hand
     rows = tuple(
         MapRow(
+            id=count.rung.row_id(row),
             row=row,
             change=piece.change_of(row),
             is_hand=bool(is_hand[row]),
@@ -193,7 +197,7 @@ def _cell(count: Count, row: int, place: int, faults: Iterable[Fault]) -> MapCel
     worst = here[0] if here else None
     charge = sum(fault.charge for fault in here)
     return MapCell(
-        id=f"blow-{row}-{place}",
+        id=count.rung.blow_id(row, place),
         row=row,
         place=place,
         bell=struck or due,

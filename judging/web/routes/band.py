@@ -9,7 +9,7 @@ from fastapi.responses import FileResponse, HTMLResponse, JSONResponse, Redirect
 from judging.jobs import enqueue_sound, sound_path
 from judging.papers import ear_sheet_pdf, fault_sheet_pdf
 from judging.store.audit import head
-from judging.striking import count_document
+from judging.striking import blows_csv, count_document
 from judging.web.access import Database, StoreHere
 from judging.web.answers import csv, pdf
 from judging.web.contest_page import head_of, papers_of
@@ -59,6 +59,12 @@ def fault_sheet(
 def count(band: BandViewed) -> JSONResponse:
     """Give the machine's count as `evenblow count --json` prints it."""
     return JSONResponse(count_document(band.count))
+
+
+@router.get("/blows.csv", response_class=Response, responses={404: {}})
+def blows(band: BandViewed) -> Response:
+    """Give every blow with its deviation, its charge and its fault, as `evenblow count --csv` writes them."""
+    return csv(blows_csv(band.count), _file_name(band, "blows"))
 
 
 @router.get("/strike-log.csv", response_class=Response, responses={404: {}})
