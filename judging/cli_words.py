@@ -41,7 +41,7 @@ def piece_in_words(piece: Piece) -> str:
         proof = prove(piece)
         truth = "true" if proof.true else "false"
         end = "comes round" if proof.comes_round else f"does not come round: it ends on {proof.ends_on}"
-        lines.append(f"{proof.changes} changes, {truth}, {end}.")
+        lines.append(f"{proof.changes} {'change' if proof.changes == 1 else 'changes'}, {truth}, {end}.")
         lines += [
             f"  {repeat.row} comes at changes {', '.join(map(str, repeat.changes))}" for repeat in proof.repeats[:8]
         ]

@@ -67,7 +67,7 @@ def _section(section: Section) -> Iterator[str]:
     name = section.name or "The test piece"
     facts = []
     if section.changes is not None:
-        facts.append(f"{section.changes} changes")
+        facts.append(_counted(section.changes, "change"))
     if section.practice_minutes is not None:
         facts.append(f"{figure(section.practice_minutes)} minutes of practice before it")
     if section.minutes_allowed is not None:
@@ -177,7 +177,7 @@ def _penalty(penalty: Penalty, marks: MarksRules) -> str:
         limit = f"more than {_counted(penalty.most, penalty.of_what)}" if penalty.most else f"any {penalty.of_what}"
         sentences.append(f"With {limit} a band takes no place.")
     if penalty.within_changes is not None:
-        sentences.append(f"A restart after more than {penalty.within_changes} changes takes no place.")
+        sentences.append(f"A restart after more than {_counted(penalty.within_changes, 'change')} takes no place.")
     if penalty.rounding is not None:
         sentences.append(f"Then rounded to steps of {figure(penalty.rounding.step)}, {penalty.rounding.mode}.")
     return " ".join(sentences)

@@ -9,7 +9,7 @@ from judging.figures import counted, figure
 from judging.marks.adjusting import PRINTED, adjust
 from judging.marks.combining import Combined, Figures, combine
 from judging.marks.panel import MACHINE, Prepared, prepare
-from judging.marks.rules import MarksRules
+from judging.marks.rules import MarksRules, Rounding
 from judging.marks.ties import Evidence, Settled, settle_tie
 from judging.marks.values import Adjustment, Entrant, Placed, Result, Sheet
 
@@ -167,8 +167,8 @@ def _place(
     notes: dict[str, None] = {}
     for index, level in enumerate(levels):
         mark = ranked[level[0]]
-        ahead = _margin(mark, ranked[levels[index + 1][0]], unit) if index + 1 < len(levels) else ""
-        behind = _margin(mark, ranked[levels[index - 1][0]], unit) if index else ""
+        ahead = _margin(mark, ranked[levels[index + 1][0]], unit, rules.rounding) if index + 1 < len(levels) else ""
+        behind = _margin(mark, ranked[levels[index - 1][0]], unit, rules.rounding) if index else ""
         settled = (
             settle_tie(level, rules.ties, evidence)
             if len(level) > 1
@@ -182,7 +182,7 @@ def _place(
                     entry=entry,
                     place=place,
                     tied=len(group) > 1,
-                    reasons=_reasons(group, settled, _amount(mark, unit), ahead=ahead, behind=behind),
+                    reasons=_reasons(group, settled, _amount(rules.rounding(mark), unit), ahead=ahead, behind=behind),
                 )
                 for entry in group
             ]
@@ -222,9 +222,13 @@ def _turned(split: str) -> str:
     return f"{rule}: {worse} against {better}"
 
 
-def _margin(mark: Decimal, other: Decimal, unit: str) -> str:
-    """Say how a mark differs from another: ``"1 fault fewer"``, ``"0.457 higher in standard score"``."""
-    apart = abs(mark - other)
+def _margin(mark: Decimal, other: Decimal, unit: str, rounding: Rounding) -> str:
+    """Say how a mark differs from another: ``"1 fault fewer"``, ``"0.457 higher in standard score"``.
+
+    As finely as marks are printed; marks that differ and print alike differ by their first two digits.
+    """
+    exact = abs(mark - other)
+    apart = rounding(exact) or exact.quantize(Decimal(1).scaleb(exact.adjusted() - 1))
     if unit in _COUNTED:
         return f"{_amount(apart, unit)} {'fewer' if mark < other else 'more'}"
     return f"{figure(apart)} {'lower' if mark < other else 'higher'} in {unit}"

@@ -9,6 +9,9 @@ from judging.piece.lead import PLAIN, Lead
 from judging.piece.methods import Call, Method, stage_of
 from judging.piece.rows import MOST_CHANGES
 
+#: Title of a method that is given by its notation alone.
+UNNAMED = "the method"
+
 
 def method_of(keys: Keys, *, free_places: int) -> Method:
     """Method that the keys name, or give by its notation, with the calls declared.
@@ -37,7 +40,7 @@ def method_of(keys: Keys, *, free_places: int) -> Method:
             'says nothing to ring: give method = "Plain Bob Doubles" (or notation, call_changes, rows or [[part]])',
         )
     if notation:
-        method = Method(title or "the method", stage_of(title) or free_places, notation)
+        method = Method(title or UNNAMED, stage_of(title) or free_places, notation)
     else:
         method = method_named(title, where=keys.at("method"))
     declared = _declared_calls(keys.table("calls"))

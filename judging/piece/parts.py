@@ -9,7 +9,7 @@ from judging.errors import InputError
 from judging.piece.called_rows import CallChanges, WrittenRows
 from judging.piece.keys import Keys
 from judging.piece.lead import Lead, lead_of
-from judging.piece.method_keys import calling_of, method_of
+from judging.piece.method_keys import UNNAMED, calling_of, method_of
 from judging.piece.methods import Method
 from judging.piece.named_rows import named_row
 from judging.piece.positions import CalledAt, place_of_position
@@ -76,6 +76,8 @@ class PartReader:
 
     def title(self, changes: int) -> str:
         """Title of a piece that gives none, from what was read and how many changes it came to."""
+        if UNNAMED in self.methods:
+            return f"{changes} {'change' if changes == 1 else 'changes'}"
         if self.methods:
             return f"{changes} {' and '.join(self.methods)}"
         return "Call changes" if self._is_called else "Written rows"

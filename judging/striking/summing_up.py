@@ -104,7 +104,7 @@ def notes(count: Count, rules: CountingRules) -> tuple[str, ...]:
         told.append(f"{rows} not rung; what that costs is a rule of the contest")
     piece = count.rung.piece
     told.extend(
-        f"The ringing stopped before change {piece.change_of(row)}: the rhythm begins afresh there"
+        f"{_why_afresh(count, row)} before change {piece.change_of(row)}: the rhythm begins afresh there"
         for row in np.flatnonzero(count.rhythm.follows_pause).tolist()
         if piece.change_of(row) is not None
     )
@@ -119,3 +119,13 @@ def notes(count: Count, rules: CountingRules) -> tuple[str, ...]:
             f"Not every blow was heard (bell{'s' if len(silent) > 1 else ''} {bells}): each silence is charged once"
         )
     return tuple(told)
+
+
+def _why_afresh(count: Count, row: int) -> str:
+    """Say what broke the rhythm before a row: silence, or rows left out of ringing that went on."""
+    rung, rhythm = count.rung, count.rhythm
+    rows = np.flatnonzero(rung.is_rung)
+    last, first = int(rows[rows < row][-1]), int(rows[rows >= row][0])
+    silence_s = float(np.nanmin(rung.times_s[first]) - np.nanmax(rung.times_s[last]))
+    is_pause = silence_s > (rung.piece.bells / 2 + 1) * float(rhythm.gap_s[first])  # as much as half a row, unheard
+    return "The ringing stopped" if is_pause or first == last + 1 else "Rows were left out"

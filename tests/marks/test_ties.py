@@ -1,6 +1,7 @@
 """Each tie rule on bands that are level, and what is said about it."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from decimal import Decimal
 from itertools import permutations
 from typing import Any
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 
 from judging.errors import InputError
 from judging.marks import Combining, Entrant, MachinePart, MarksRules, Result, Sheet, Ties, rank
-from judging.marks.rules import Part, TieRule
+from judging.marks.rules import Part, Rounding, TieRule
 
 D = Decimal
 
@@ -47,6 +48,24 @@ def test_what_no_rule_splits_shares_the_place_and_the_next_place_is_counted_on(
     assert places(result) == {"A": 1, "B": 1, "C": 3}
     assert [line.tied for line in result.places] == [True, True, False]
     assert "1 place is shared: no declared tie rule splits them." in result.notes
+
+
+def test_marks_that_are_not_rounded_before_ranking_are_told_apart_without_endless_digits(
+    ranked: Callable[..., Result],
+) -> None:
+    exact = MarksRules(combining=Combining("mean"), rounding=Rounding(D("0.01"), "half up"), rank_rounded=False)
+    # Means of 20⅓, 20⅔ and 40.
+    result = ranked({"A": (20, 20, 21), "B": (20, 21, 21), "C": (40, 40, 40)}, exact)
+
+    assert result.places[0].reasons == ("0.33 faults fewer than the next place",)
+    assert result.places[1].reasons == (
+        "19.33 faults fewer than the next place",
+        "0.33 faults more than the place before",
+    )
+
+    # A third of a fault rounds to none in whole faults, and is more than none.
+    coarse = replace(exact, rounding=Rounding(D(1), "half up"))
+    assert "0.33 faults" in ranked({"A": (20, 20, 20), "B": (20, 20, 21)}, coarse).places[0].reasons[0]
 
 
 def test_rules_are_asked_in_order_and_the_next_only_of_what_is_still_level(

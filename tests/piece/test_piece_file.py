@@ -262,6 +262,7 @@ def test_a_file_is_told_by_its_ending_and_a_pasted_piece_by_its_first_line() -> 
     assert piece_from_file("a.toml", toml).bells == 4
     assert piece_from_file("A.TXT", rows).bells == 4
     assert piece_from_file("pasted piece", toml).title == "24 Plain Bob Minimus"
+    assert piece_from_file("pasted piece", 'piece = 1\nbells = 4\nnotation = "x14x14,12"').title == "24 changes"
     assert len(piece_from_file("pasted piece", rows).rows) == 2
     assert piece_from_file("pasted piece", "# a comment\nbells = 4\n" + toml).bells == 4
     with pytest.raises(InputError, match=r"^pasted piece, line 2: '123' has 3 bells where 4"):

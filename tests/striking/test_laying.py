@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from judging.errors import NothingHeard
 from judging.piece.piece import Label, Piece
-from judging.striking import Rung, StrikeLog, lay
+from judging.striking import Rung, StrikeLog, count_striking, lay
 
 
 def shifted(log: StrikeLog, by_s: float) -> StrikeLog:
@@ -163,6 +163,15 @@ def test_a_lead_left_out_is_said_and_the_rest_is_laid() -> None:
     rung = lay(human(left_out, 1), piece)
     assert told(rung) == ["Changes 25 to 36 were left out"]
     assert np.flatnonzero(~rung.is_rung).tolist() == list(range(28, 40))
+
+
+@pytest.mark.parametrize(("silence_s", "why"), [(0.0, "Rows were left out"), (9.0, "The ringing stopped")])
+def test_rows_left_out_are_a_stop_only_where_nothing_was_rung_meanwhile(silence_s: float, why: str) -> None:
+    piece = plain_bob(6, 5)
+    log = human(replace(piece, rows=np.delete(piece.rows, np.arange(28, 40), axis=0)), 1)
+    late = np.arange(len(log)) >= 28 * 6
+    count = count_striking(replace(log, times_s=log.times_s + silence_s * late), piece)
+    assert f"{why} before change 37: the rhythm begins afresh there" in count.notes
 
 
 def test_a_lead_rung_twice_is_rows_too_many() -> None:
