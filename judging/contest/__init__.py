@@ -1,7 +1,7 @@
 """THE CONTEST: rules, entries, draw, sheets, phases, who sees what, and the whole day judged. Pure."""
 
 from judging.contest.comparing import PanelCompared, compare_panel
-from judging.contest.day import judge_contest, piece_of
+from judging.contest.day import judge_contest, piece_name_of, piece_of
 from judging.contest.describing import describe
 from judging.contest.document import result_document
 from judging.contest.documenting import reference
@@ -12,6 +12,7 @@ from judging.contest.phases import LIFE, NEXT, Missing, Phase, Standing, advance
 from judging.contest.presets import PRESETS
 from judging.contest.rules import RuleSet, Section, read_judges, read_rules
 from judging.contest.sheets import read_comments, read_sheets
+from judging.contest.timetable import Pause, Timetable, Turn, remark_of, timetable
 from judging.contest.values import ContestDay, Entry, Judge, Outcome
 from judging.contest.viewing import Role, Viewer, display_name, sees_name
 from judging.contest.worked_example import WorkedExample, worked_example
@@ -27,11 +28,14 @@ __all__ = [
     "Missing",
     "Outcome",
     "PanelCompared",
+    "Pause",
     "Phase",
     "Role",
     "RuleSet",
     "Section",
     "Standing",
+    "Timetable",
+    "Turn",
     "Viewer",
     "WorkedExample",
     "advance",
@@ -42,6 +46,7 @@ __all__ = [
     "judge_contest",
     "missing",
     "numbered",
+    "piece_name_of",
     "piece_of",
     "read_comments",
     "read_entries",
@@ -49,10 +54,12 @@ __all__ = [
     "read_rules",
     "read_sheets",
     "reference",
+    "remark_of",
     "result_document",
     "rules_are_frozen",
     "sees_name",
     "swap",
+    "timetable",
     "under_every_line",
     "worked_example",
 ]

@@ -63,12 +63,22 @@ def piece_of(entry: Entry, day: ContestDay) -> Piece:
     InputError
         Where it is not among the pieces.
     """
-    piece = _piece_if_there(entry, day)
-    if piece is None:
+    return day.pieces[piece_name_of(entry, day)]
+
+
+def piece_name_of(entry: Entry, day: ContestDay) -> str:
+    """Identifier of an entry's test piece, which is among the pieces.
+
+    Raises
+    ------
+    InputError
+        Where it is not among them.
+    """
+    name = entry.piece or home_of(entry, day.rules).piece
+    if name not in day.pieces:
         known = ", ".join(sorted(day.pieces)) or "none"
-        name = entry.piece or home_of(entry, day.rules).piece
         raise InputError(f"entry {entry.id}, piece", f'"{name}" is not among the test pieces ({known})')
-    return piece
+    return name
 
 
 def home_of(entry: Entry, rules: RuleSet) -> Section:

@@ -108,6 +108,25 @@ class Public:
 
 
 @dataclass(frozen=True, slots=True)
+class Break:
+    """A break between bands, which begins once the band that is due at its time has rung.
+
+    Parameters
+    ----------
+    at : time
+        When it is due.
+    minutes : Decimal
+        How long it lasts.
+    what : str
+        What it is for, as printed.
+    """
+
+    at: dt.time
+    minutes: Decimal
+    what: str = "Break"
+
+
+@dataclass(frozen=True, slots=True)
 class RuleSet:
     """Everything declared before the draw.
 
@@ -123,6 +142,10 @@ class RuleSet:
         In the order in which they are printed.
     draw_seed : str
         The draw follows from it and the entries' identifiers.
+    first_band : time or None
+        When the first band begins; None for a contest without a timetable.
+    breaks : tuple of Break
+        In order of time.
     protest, eligibility, public
         The parts, each its own value.
     counting : CountingRules
@@ -140,6 +163,8 @@ class RuleSet:
     sections: tuple[Section, ...] = (Section(),)
     judges: tuple[Judge, ...] = ()
     draw_seed: str = ""
+    first_band: dt.time | None = None
+    breaks: tuple[Break, ...] = ()
     protest: Protest = field(default_factory=Protest)
     eligibility: Eligibility = field(default_factory=Eligibility)
     public: Public = field(default_factory=Public)
@@ -187,7 +212,7 @@ def _plain_json(value: object) -> object:
         return {str(key): _plain_json(item) for key, item in value.items()}
     if isinstance(value, (Decimal, float)) and not isinstance(value, bool):
         return str(plain(Decimal(str(value))))
-    if isinstance(value, (Fraction, dt.date)):
+    if isinstance(value, (Fraction, dt.date, dt.time)):
         return str(value)
     if isinstance(value, Sequence) and not isinstance(value, str):
         return [_plain_json(item) for item in value]

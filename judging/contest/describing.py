@@ -57,6 +57,7 @@ def describe(rules: RuleSet) -> tuple[tuple[str, str], ...]:
         *(("Unplaced", sentence) for sentence in _unplaced(rules.marks)),
         ("Ties", _ties(rules.marks)),
         *(("The draw", sentence) for sentence in _draw(rules)),
+        *(("The timetable", sentence) for sentence in _timetable(rules)),
         ("Protests", _protest(rules)),
         ("What the public sees", _public(rules)),
         ("Fingerprint", f"These rules have the fingerprint {rules.short_fingerprint}; any change to them changes it."),
@@ -215,6 +216,16 @@ def _draw(rules: RuleSet) -> Iterator[str]:
             "a line feed and the entry's identifier, in ascending order."
         )
     yield "A band that is incomplete at the draw rings after those that were drawn."
+
+
+def _timetable(rules: RuleSet) -> Iterator[str]:
+    if rules.first_band is None:
+        return
+    yield f"The first band begins at {rules.first_band:%H:%M}, and the others follow in the drawn order."
+    for rest in rules.breaks:
+        minutes = "1 minute" if rest.minutes == 1 else f"{figure(rest.minutes)} minutes"
+        yield f"{rest.what}: {minutes} from {rest.at:%H:%M}, once the band then ringing has rung."
+    yield "A band that withdraws after the draw leaves its time free: no other is called earlier."
 
 
 def _protest(rules: RuleSet) -> str:

@@ -58,6 +58,27 @@ JUDGE = (
     Key("[judge]", "chief", "yes or no", False, "The chief judge, whom a tie rule may ask; one at most."),
 )
 DRAW = (Key("draw", "seed", "text", "", "Declared before the draw; anyone can run the draw again from it."),)
+TIMETABLE = (
+    Key(
+        "timetable",
+        "first_band",
+        "time of day",
+        None,
+        "When the first band begins its practice, such as 14:00; each section's slot_minutes then give the rest.",
+    ),
+)
+BREAK = (
+    Key(
+        "[break]",
+        "at",
+        "time of day",
+        None,
+        "When a break is due, such as 15:30; it begins once the band then ringing has rung.",
+        required=True,
+    ),
+    Key("[break]", "minutes", "number", None, "How long it lasts.", least=_ONE, most=Decimal(600), required=True),
+    Key("[break]", "for", "text", "Break", "What it is for, as it is printed."),
+)
 PROTEST = (
     Key(
         "protest",
@@ -239,6 +260,8 @@ TABLES: dict[str, tuple[Key, ...]] = {
     "section": SECTION,
     "judge": JUDGE,
     "draw": DRAW,
+    "timetable": TIMETABLE,
+    "break": BREAK,
     "sheets": SHEETS,
     "combining": COMBINING,
     "penalty": PENALTY,

@@ -1,5 +1,6 @@
 """RULES.TOML → THE DECLARED RULES: read, checked, and refused with what was probably meant."""
 
+import datetime as dt
 import re
 from collections.abc import Collection, Mapping
 from decimal import Decimal
@@ -8,7 +9,7 @@ from typing import Literal, cast
 
 from judging.contest import keys
 from judging.contest.counting import COUNTING_TABLES, read_counting
-from judging.contest.declared import VERSION, Eligibility, Protest, Public, RuleSet, Section
+from judging.contest.declared import VERSION, Break, Eligibility, Protest, Public, RuleSet, Section
 from judging.contest.judge import Judge
 from judging.contest.tables import Table, parse, refuse_unknown, table, tables
 from judging.errors import InputError
@@ -69,6 +70,7 @@ def read_rules(text: str, *, name: str) -> RuleSet:
     top = _top(raw, name)
     judges, chief = _judges(raw, name)
     draw = Table(table(raw, "draw", name), keys.DRAW, f"{name}, [draw]")
+    first_band = Table(table(raw, "timetable", name), keys.TIMETABLE, f"{name}, [timetable]").time_of_day("first_band")
     try:
         return RuleSet(
             title=top.text("title"),
@@ -78,6 +80,8 @@ def read_rules(text: str, *, name: str) -> RuleSet:
             sections=_sections(raw, name, {judge.id for judge in judges}),
             judges=judges,
             draw_seed=draw.text("seed"),
+            first_band=first_band,
+            breaks=_breaks(raw, name, first_band),
             protest=_protest(raw, name),
             eligibility=_eligibility(raw, name),
             public=_public(raw, name),
@@ -182,6 +186,21 @@ def _sections(raw: Mapping[str, object], name: str, judges: Collection[str]) -> 
                 row.refuse("judges", f'"{judge}" is no judge of these rules; name each in a [[judge]]')
         sections.append(section)
     return tuple(sections) or (Section(),)
+
+
+def _breaks(raw: Mapping[str, object], name: str, first_band: dt.time | None) -> tuple[Break, ...]:
+    breaks: list[Break] = []
+    for where, item in tables(raw, "break", name):
+        row = Table(item, keys.BREAK, where)
+        at = row.time_of_day("at")
+        before = breaks[-1].at if breaks else first_band
+        if at is None or before is None:
+            row.refuse("at", "a break stands in a timetable, which begins with [timetable] and first_band")
+        if at <= before:
+            what = "the break before it" if breaks else "the first band"
+            row.refuse("at", f"{at:%H:%M} is no later than {what}, at {before:%H:%M}")
+        breaks.append(Break(at, row.number("minutes"), row.text("for") or "Break"))
+    return tuple(breaks)
 
 
 def _protest(raw: Mapping[str, object], name: str) -> Protest:

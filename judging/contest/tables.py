@@ -4,17 +4,20 @@ A file of the contest is read through `Table`: every key it may have is a `Key` 
 documentation, so that a key cannot be read that is not described, nor described without being read.
 """
 
+import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, time
 from decimal import Decimal
 from difflib import get_close_matches
 from typing import Literal, NoReturn
 
 from judging.errors import InputError
 
-Kind = Literal["text", "whole number", "number", "yes or no", "one of", "list of", "list of text", "date"]
+Kind = Literal[
+    "text", "whole number", "number", "yes or no", "one of", "list of", "list of text", "date", "time of day"
+]
 
 #: Far more than any contest's rules or entries need; a larger file is a mistake or an attack.
 MOST_CHARACTERS = 1_000_000
@@ -161,6 +164,16 @@ class Table:
         if type(value) is not date:
             self.refuse(name, f"{value!r} is no day; write 2026-05-16 without quotation marks")
         return value
+
+    def time_of_day(self, name: str) -> time | None:
+        """Time of day, None where the default is none."""
+        value = self._value(name)
+        if value is None or isinstance(value, time):
+            return value
+        found = re.fullmatch(r"([01]?\d|2[0-3])[:.]([0-5]\d)", value.strip()) if isinstance(value, str) else None
+        if found is None:
+            self.refuse(name, f'{value!r} is no time of day; write "14:00"')
+        return time(int(found[1]), int(found[2]))
 
     def refuse(self, name: str, problem: str) -> NoReturn:
         """Refuse a key's value.

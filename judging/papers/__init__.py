@@ -5,11 +5,11 @@ Every paper is a function of values; the same values give the same bytes.
 
 from judging.papers.bundle import NOT_MADE, bundle, bundled
 from judging.papers.certificate import Certificate, certificate_pdf, certificates
-from judging.papers.day_papers import LinkSlip, Slot, draw_list_pdf, link_slips_pdf, steward_sheet_pdf, timetable
+from judging.papers.day_papers import LinkSlip, Rest, Slot, draw_list_pdf, link_slips_pdf, steward_sheet_pdf
 from judging.papers.ear_sheet import EarSheet, ear_sheet_data, ear_sheet_pdf
 from judging.papers.fault_sheet import fault_sheet_data, fault_sheet_html, fault_sheet_pdf
 from judging.papers.heading import Heading
-from judging.papers.judges_paper import judges_paper_pdf
+from judging.papers.judges_paper import judges_paper_pdf, judges_papers_pdf
 from judging.papers.paper import Paper, Part
 from judging.papers.results_sheet import ResultsSheet, results_sheet_data, results_sheet_html, results_sheet_pdf
 from judging.papers.rules_paper import RulesPaper, rules_paper_data, rules_paper_pdf
@@ -24,6 +24,7 @@ __all__ = [
     "LinkSlip",
     "Paper",
     "Part",
+    "Rest",
     "ResultsSheet",
     "RulesPaper",
     "Slot",
@@ -38,6 +39,7 @@ __all__ = [
     "fault_sheet_html",
     "fault_sheet_pdf",
     "judges_paper_pdf",
+    "judges_papers_pdf",
     "link_slips_pdf",
     "results_sheet_data",
     "results_sheet_html",
@@ -45,5 +47,4 @@ __all__ = [
     "rules_paper_data",
     "rules_paper_pdf",
     "steward_sheet_pdf",
-    "timetable",
 ]

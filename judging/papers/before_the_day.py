@@ -2,20 +2,19 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
-from decimal import Decimal
+from datetime import time
 from functools import partial
 
-from judging.contest import ContestDay, Entry, Section, piece_of
+from judging.contest import ContestDay, Entry, Pause, Timetable, Turn, piece_name_of, piece_of, timetable
 from judging.contest.order import ticket
 from judging.figures import figure
 from judging.papers.certificate import Certificate, certificate_pdf
-from judging.papers.day_papers import Slot, draw_list_pdf, steward_sheet_pdf, timetable
+from judging.papers.day_papers import Rest, Slot, draw_list_pdf, steward_sheet_pdf
 from judging.papers.heading import Heading
-from judging.papers.judges_paper import judges_paper_pdf
+from judging.papers.judges_paper import judges_paper_pdf, judges_papers_pdf
 from judging.papers.paper import Paper, Part, file_names
 from judging.papers.rules_paper import rules_paper_data, rules_paper_pdf
-from judging.papers.words import day_in_words
+from judging.papers.words import day_in_words, time_of_day
 
 #: Stands on every paper while the rules may still change.
 DRAFT = "draft"
@@ -31,8 +30,8 @@ class PapersBefore:
         What the contest holds; recordings and sheets are not looked at.
     bands : mapping of str to str
         Names as the reader may see them, by entry.
-    first : datetime or None
-        When the first band rings; None for a draw without a timetable.
+    first : time or None
+        When the first band begins, where that is not as the rules declare it.
     audit_head : str
         Head of the audit chain; empty where there is none.
     state : str
@@ -41,7 +40,7 @@ class PapersBefore:
 
     day: ContestDay
     bands: Mapping[str, str]
-    first: datetime | None = None
+    first: time | None = None
     audit_head: str = ""
     state: str = ""
 
@@ -58,24 +57,31 @@ class PapersBefore:
             audit_head=self.audit_head,
         )
 
-    def slots(self) -> tuple[Slot, ...]:
-        """Turns in the drawn order; with times where a first time and every section's slot are declared."""
-        rules = self.day.rules
+    def timetable(self) -> Timetable:
+        """Timetable of the day, with times where they are declared or ``first`` is given."""
+        return timetable(self.day.rules, self.day.entries, self.day.order, first=self.first)
+
+    def lines(self) -> tuple[Slot | Rest, ...]:
+        """Turns in the drawn order, and the breaks between them, as printed."""
         entries = {entry.id: entry for entry in self.day.entries}
-        rung = [entries[name] for name in self.day.order]
-        minutes = [self._section(entry).slot_minutes for entry in rung]
-        known: list[Decimal] = [slot for slot in minutes if slot is not None]
-        times = timetable(self.first, known) if self.first and len(known) == len(rung) else ("",) * len(rung)
         return tuple(
-            Slot(
-                number=number,
-                band=self.bands[entry.id],
-                starts=starts,
-                section=entry.section,
-                piece=piece_of(entry, self.day).title,
-                ticket=ticket(entry.id, rules.draw_seed),
-            )
-            for number, (entry, starts) in enumerate(zip(rung, times, strict=True), 1)
+            Rest(time_of_day(line.begins), time_of_day(line.ends), line.what)
+            if isinstance(line, Pause)
+            else self._slot(line, entries[line.entry])
+            for line in self.timetable().lines
+        )
+
+    def _slot(self, turn: Turn, entry: Entry) -> Slot:
+        return Slot(
+            number=turn.number,
+            band=self.bands[entry.id],
+            starts=time_of_day(turn.rings),
+            section=turn.section,
+            piece=piece_of(entry, self.day).title,
+            ticket=ticket(entry.id, self.day.rules.draw_seed),
+            practice=time_of_day(turn.practice),
+            remark=turn.remark,
+            is_off=turn.is_off,
         )
 
     def papers(self) -> tuple[Paper, ...]:
@@ -86,26 +92,26 @@ class PapersBefore:
         tuple of Paper
             Rules, draw, the judges' timetable, steward's sheet, a judge's paper a test piece, blank certificates; PDF.
         """
-        rules, heading, slots = self.day.rules, self.heading(), self.slots()
+        rules, heading, lines = self.day.rules, self.heading(), self.lines()
         made = [_before("rules", "Rules", lambda: rules_paper_pdf(rules_paper_data(rules, heading=heading)))]
-        if slots:
-            timed = " and timetable" if slots[0].starts else ""
-            numbers = [replace(slot, band="", ticket="") for slot in slots]  # a ticket gives its band away
+        if lines:
+            ends = time_of_day(self.timetable().ends)
+            timed = " and timetable" if ends else ""
             made += [
                 _before(
                     "draw",
                     f"Draw{timed}, with names and how to run it again",
-                    partial(draw_list_pdf, slots, heading=heading, seed=rules.draw_seed),
+                    partial(draw_list_pdf, lines, heading=heading, seed=rules.draw_seed, ends=ends),
                 ),
                 _before(
                     "draw-by-number",
                     f"Draw{timed} by number only, for wherever a judge may pass",
-                    partial(draw_list_pdf, numbers, heading=heading),
+                    partial(draw_list_pdf, tuple(map(_by_number, lines)), heading=heading, ends=ends),
                 ),
                 _before(
                     "stewards-sheet",
                     "Steward’s sheet for the ringing room",
-                    partial(steward_sheet_pdf, slots, heading=heading, minutes_allowed=self._allowed()),
+                    partial(steward_sheet_pdf, lines, heading=heading, minutes_allowed=self._allowed()),
                 ),
             ]
         files = file_names("judges-paper", self.day.pieces)
@@ -117,16 +123,23 @@ class PapersBefore:
             )
             for name, piece in self.day.pieces.items()
         ]
+        rung = {slot.number: slot.entry for slot in self.timetable().turns if not slot.is_off}
+        if rung:
+            entries = {entry.id: entry for entry in self.day.entries}
+            pieces = {number: piece_name_of(entries[entry], self.day) for number, entry in rung.items()}
+            made.append(
+                _before(
+                    "judges-papers-by-number",
+                    "Judge’s papers, one a band with its number on it",
+                    partial(judges_papers_pdf, pieces, self.day.pieces, heading=heading, rules=rules.counting),
+                )
+            )
         blanks = [Certificate(self.heading(section.name), band="", place="") for section in rules.sections]
         return (
             *made,
             _before("certificates-blank", "Blank certificates, A4", partial(certificate_pdf, blanks)),
             _before("certificates-blank-a5", "Blank certificates, A5", partial(certificate_pdf, blanks, size="a5")),
         )
-
-    def _section(self, entry: Entry) -> Section:
-        sections = self.day.rules.sections
-        return next((section for section in sections if section.name == entry.section), sections[0])
 
     def _allowed(self) -> str:
         """What each section allows, in words."""
@@ -140,6 +153,11 @@ class PapersBefore:
             if parts:
                 told.append(f"{section.name}: {', '.join(parts)}" if section.name else ", ".join(parts))
         return "; ".join(told)
+
+
+def _by_number(line: Slot | Rest) -> Slot | Rest:
+    """Line with nothing that gives its band away: neither name nor ticket, nor that it is a scratch band."""
+    return line if isinstance(line, Rest) else replace(line, band="", ticket="", remark=line.remark * line.is_off)
 
 
 def _before(name: str, title: str, make: Callable[[], bytes]) -> Paper:

@@ -2,8 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-from decimal import Decimal
 
 from judging.errors import InputError
 from judging.papers.certificate import qr_svg
@@ -22,11 +20,17 @@ class Slot:
     band : str
         As the reader may see it; empty on a list that judges could see.
     starts : str
-        Time of day, such as ``"14:15"``; empty where no timetable is kept.
+        Time of day at which the test piece is due, such as ``"14:15"``; empty where no timetable is kept.
     section, piece : str
         As printed.
     ticket : str
         The digits that decided its place in the draw.
+    practice : str
+        Time of day at which the band comes to the ropes to practise; empty where there is none.
+    remark : str
+        What sets it apart, in words.
+    is_off : bool
+        True where the band does not ring.
     """
 
     number: int
@@ -35,6 +39,18 @@ class Slot:
     section: str = ""
     piece: str = ""
     ticket: str = ""
+    practice: str = ""
+    remark: str = ""
+    is_off: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """A break between two bands: times of day, and what it is for."""
+
+    starts: str
+    ends: str
+    what: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,51 +73,19 @@ class LinkSlip:
     until: str = ""
 
 
-def timetable(first: datetime, slot_minutes: Sequence[Decimal]) -> tuple[str, ...]:
-    """Times of day at which each band begins.
-
-    Parameters
-    ----------
-    first : datetime
-        When the first band begins.
-    slot_minutes : sequence of Decimal
-        How long each band has, in the order of ringing.
-
-    Returns
-    -------
-    tuple of str
-        One a band, to the minute (begun minutes are dropped).
-
-    Raises
-    ------
-    InputError
-        Where a slot has no length.
-
-    Examples
-    --------
-    >>> timetable(datetime(2025, 6, 14, 14, 0), [Decimal(15), Decimal("12.5"), Decimal(15)])
-    ('14:00', '14:15', '14:27')
-    """
-    times, now = [], first
-    for number, minutes in enumerate(slot_minutes, 1):
-        if minutes <= 0:
-            raise InputError(f"slot of band {number}", f"{minutes} minutes is no time to ring in")
-        times.append(f"{now:%H:%M}")
-        now += timedelta(minutes=float(minutes))
-    return tuple(times)
-
-
-def draw_list_pdf(slots: Sequence[Slot], *, heading: Heading, seed: str = "") -> bytes:
+def draw_list_pdf(lines: Sequence[Slot | Rest], *, heading: Heading, seed: str = "", ends: str = "") -> bytes:
     """Draw and timetable to pin up, A4.
 
     Parameters
     ----------
-    slots : sequence of Slot
+    lines : sequence of Slot or Rest
         In the order of ringing.
     heading : Heading
         The contest.
     seed : str
         Of the draw; where given, how to run it again is printed.
+    ends : str
+        Time of day by which the last band has rung; empty where no timetable is kept.
 
     Returns
     -------
@@ -113,16 +97,16 @@ def draw_list_pdf(slots: Sequence[Slot], *, heading: Heading, seed: str = "") ->
     InputError
         Where nobody rings, or numbers are not 1, 2, 3 …
     """
-    _check(slots)
-    return typeset("draw_list", {"heading": heading, "slots": slots, "seed": seed}, name=f"Draw: {heading.contest}")
+    data = {"heading": heading, "lines": lines, "slots": _slots(lines), "seed": seed, "ends": ends}
+    return typeset("draw_list", data, name=f"Draw: {heading.contest}")
 
 
-def steward_sheet_pdf(slots: Sequence[Slot], *, heading: Heading, minutes_allowed: str = "") -> bytes:
+def steward_sheet_pdf(lines: Sequence[Slot | Rest], *, heading: Heading, minutes_allowed: str = "") -> bytes:
     """Sheet for the ringing room, A4 landscape: times, truth, method, restarts, one line a band to fill in.
 
     Parameters
     ----------
-    slots : sequence of Slot
+    lines : sequence of Slot or Rest
         In the order of ringing.
     heading : Heading
         The contest.
@@ -139,8 +123,7 @@ def steward_sheet_pdf(slots: Sequence[Slot], *, heading: Heading, minutes_allowe
     InputError
         Where nobody rings, or numbers are not 1, 2, 3 …
     """
-    _check(slots)
-    data = {"heading": heading, "slots": slots, "minutes_allowed": minutes_allowed}
+    data = {"heading": heading, "lines": lines, "slots": _slots(lines), "minutes_allowed": minutes_allowed}
     return typeset("steward_sheet", data, name=f"Steward's sheet: {heading.contest}")
 
 
@@ -174,9 +157,12 @@ def link_slips_pdf(slips: Sequence[LinkSlip], *, heading: Heading) -> bytes:
     return typeset("link_slips", {"heading": heading, "slips": data}, name=f"Personal links: {heading.contest}")
 
 
-def _check(slots: Sequence[Slot]) -> None:
+def _slots(lines: Sequence[Slot | Rest]) -> tuple[Slot, ...]:
+    """Bands' turns alone, with numbers that follow each other."""
+    slots = tuple(line for line in lines if isinstance(line, Slot))
     if not slots:
         raise InputError("draw", "holds no band, so there is no list to print")
     numbers = [slot.number for slot in slots]
     if numbers != list(range(1, len(slots) + 1)):
         raise InputError("draw", f"numbers bands {', '.join(map(str, numbers))}, not 1, 2, 3 … in the order of ringing")
+    return slots

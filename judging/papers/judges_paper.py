@@ -1,5 +1,7 @@
 """The judge's blank paper for the very piece: one line a row, ruled at each lead, a number where a name would be."""
 
+from collections.abc import Mapping, Sequence
+
 from judging.errors import InputError
 from judging.papers.heading import Heading
 from judging.papers.typesetting import typeset
@@ -40,7 +42,69 @@ def judges_paper_pdf(
     """
     if number is not None and number < 1:
         raise InputError("number", f"is {number}, but the band that rings first has number 1")
-    rules = rules or CountingRules()
+    paper = {"number": "" if number is None else str(number), "piece": "the piece"}
+    data = _data({"the piece": piece}, (paper,), heading=heading, rules=rules or CountingRules(), judge=judge)
+    return typeset("judges_paper", data, name=f"Judge's paper: {piece.title}")
+
+
+def judges_papers_pdf(
+    numbers: Mapping[int, str], pieces: Mapping[str, Piece], *, heading: Heading, rules: CountingRules | None = None
+) -> bytes:
+    """Papers of all bands in one file, each with its band's number printed on every page, in the order of ringing.
+
+    Parameters
+    ----------
+    numbers : mapping of int to str
+        By each band's number in the order of ringing, which of the pieces it rings. No name is asked for.
+    pieces : mapping of str to Piece
+        Test pieces by identifier.
+    heading : Heading
+        The contest.
+    rules : CountingRules or None
+        As for `judges_paper_pdf`.
+
+    Returns
+    -------
+    bytes
+        PDF; the same values give the same bytes.
+
+    Raises
+    ------
+    InputError
+        Where there is no band, a number is below 1, a piece is not there, or has no row that is marked.
+    """
+    if not numbers or min(numbers) < 1:
+        raise InputError("numbers", "are those of the bands that ring, from 1; there is none, or one below 1")
+    for number, piece in numbers.items():
+        if piece not in pieces:
+            raise InputError(f"band {number}", f'its piece "{piece}" is not among the test pieces')
+    papers = [{"number": str(number), "piece": numbers[number]} for number in sorted(numbers)]
+    rung = {name: piece for name, piece in pieces.items() if name in set(numbers.values())}
+    data = _data(rung, papers, heading=heading, rules=rules or CountingRules(), judge="")
+    return typeset("judges_paper", data, name=f"Judge's papers: {heading.contest}")
+
+
+def _data(
+    pieces: Mapping[str, Piece],
+    papers: Sequence[Mapping[str, str]],
+    *,
+    heading: Heading,
+    rules: CountingRules,
+    judge: str,
+) -> dict[str, object]:
+    return {
+        "heading": heading,
+        "pieces": {name: _piece(piece, rules) for name, piece in pieces.items()},
+        "papers": papers,
+        "judge": judge,
+        "scheme": rules.scheme.name,
+        "unit_rows": rules.scheme.unit_rows,
+        "marks_up": rules.scheme.marks_up,
+    }
+
+
+def _piece(piece: Piece, rules: CountingRules) -> dict[str, object]:
+    """Rows of a piece as they are ruled."""
     marked = rules.marked.rows(piece)
     if not marked.any():
         raise InputError("piece", "has no marked row under these rules, so there is nothing to rule a paper for")
@@ -60,16 +124,4 @@ def judges_paper_pdf(
         }
         for row in marked.nonzero()[0].tolist()
     ]
-    data = {
-        "heading": heading,
-        "piece": piece.title,
-        "bells": piece.bells,
-        "rows": rows,
-        "held": piece.free_lengths,
-        "number": "" if number is None else str(number),
-        "judge": judge,
-        "scheme": rules.scheme.name,
-        "unit_rows": rules.scheme.unit_rows,
-        "marks_up": rules.scheme.marks_up,
-    }
-    return typeset("judges_paper", data, name=f"Judge's paper: {piece.title}")
+    return {"title": piece.title, "bells": piece.bells, "rows": rows, "held": piece.free_lengths}

@@ -5,7 +5,7 @@ Names are given by the caller, since who reads decides whether a band is a name 
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import time
 from functools import partial
 
 from judging.contest import ContestDay, Entry, Outcome, piece_of
@@ -38,8 +38,8 @@ class DayPapers:
         `DRAFT` before the rules are published, ``"provisional"`` after; empty when final.
     audit_head : str
         Head of the audit chain; empty where there is none.
-    first : datetime or None
-        When the first band rang; None for a draw without a timetable.
+    first : time or None
+        When the first band began, where that is not as the rules declare it.
     notes : mapping of str to sequence of str
         What the ear said of each recording, by entry; stands before the count's own notes.
     """
@@ -49,7 +49,7 @@ class DayPapers:
     bands: Mapping[str, str]
     state: str = ""
     audit_head: str = ""
-    first: datetime | None = None
+    first: time | None = None
     notes: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
     def heading(self, result: Result | None = None) -> Heading:

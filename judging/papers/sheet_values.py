@@ -32,6 +32,8 @@ class FaultLine:
         Whether the ear's own spread straddles a line.
     sentence : str
         What a ringer is told.
+    where, what : str
+        The same in a long list: the row in short, such as ``"38 back"``, and the sentence without it.
     """
 
     id: str
@@ -46,6 +48,8 @@ class FaultLine:
     level: str
     doubtful: bool
     sentence: str
+    where: str
+    what: str
 
 
 @dataclass(frozen=True, slots=True)

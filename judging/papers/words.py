@@ -1,7 +1,7 @@
 """Places, paces and times as people read them on paper and page: joint second, 2h47, 1:32.4."""
 
 import math
-from datetime import date
+from datetime import date, time
 
 from judging.marks.rules import Policy
 
@@ -101,6 +101,17 @@ def clock(time_s: float) -> str:
     """
     tenths = round(time_s * 10)
     return f"{tenths // 600}:{tenths % 600 // 10:02d}.{tenths % 10}"
+
+
+def time_of_day(moment: time | None) -> str:
+    """Time of day to the minute; a begun minute is dropped, and no time is no words.
+
+    Examples
+    --------
+    >>> time_of_day(time(9, 5, 59)), time_of_day(None)
+    ('09:05', '')
+    """
+    return f"{moment:%H:%M}" if moment else ""
 
 
 def twelve(digest: str) -> str:

@@ -5,13 +5,12 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from operator import itemgetter
 
-from judging.contest import Phase, RuleSet, describe
-from judging.contest.values import Entry
+from judging.contest import Pause, Phase, RuleSet, Turn, describe, timetable
 from judging.marks.values import Placed, Result
 from judging.papers import ResultsSheet
 from judging.papers.of_the_day import DayPapers
 from judging.papers.results_sheet import ResultLine
-from judging.papers.words import day_in_words
+from judging.papers.words import day_in_words, time_of_day
 from judging.web.judged import Judged
 from judging.web.naming import Names
 from judging.web.showing import Shown
@@ -42,11 +41,38 @@ class Head:
 
 @dataclass(frozen=True, slots=True)
 class Rings:
-    """One line of the order of ringing; no address where the visitor may not open the band's fault sheet."""
+    """One line of the order of ringing.
 
+    Parameters
+    ----------
+    number : int
+        From 1; 0 for a break.
+    name : str
+        Of the band for this visitor, or what the break is for.
+    address : str
+        Of its fault sheet; empty where the visitor may not open it.
+    remark : str
+        What sets it apart, in words.
+    practice, rings : str
+        Times of day; of a break, when it begins and ends. Empty where there are none.
+    """
+
+    number: int
     name: str
     address: str
     remark: str
+    practice: str
+    rings: str
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """The order of ringing: its lines, which columns of times it has, and when the last band has rung."""
+
+    lines: tuple[Rings, ...]
+    has_times: bool
+    has_practice: bool
+    ends: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,17 +195,31 @@ def _table(result: Result, index: int, papers: DayPapers, judged: Judged, names:
     )
 
 
-def order_of_ringing(judged: Judged, names: Names, shown: Shown) -> tuple[Rings, ...]:
-    """Return the drawn order as it is listed; empty before the draw."""
-    if not judged.is_drawn:
-        return ()
-    return tuple(
-        Rings(
-            names.name(entry_id),
-            names.address(entry_id) if shown.fault_sheets and _has_sheet(judged, entry_id) else "",
-            _remark(judged.entry(entry_id)),
-        )
-        for entry_id in judged.day.order
+def order_of_ringing(judged: Judged, names: Names, shown: Shown) -> Order:
+    """Return the drawn order and timetable as they are listed; without a line before the draw."""
+    table = timetable(judged.rules, judged.day.entries, judged.day.order if judged.is_drawn else ())
+    return Order(
+        lines=tuple(
+            Rings(0, line.what, "", "", time_of_day(line.begins), time_of_day(line.ends))
+            if isinstance(line, Pause)
+            else _rings(line, judged, names, shown)
+            for line in table.lines
+        ),
+        has_times=table.ends is not None,
+        has_practice=any(turn.practice for turn in table.turns),
+        ends=time_of_day(table.ends),
+    )
+
+
+def _rings(turn: Turn, judged: Judged, names: Names, shown: Shown) -> Rings:
+    return Rings(
+        number=turn.number,
+        name=names.name(turn.entry),
+        address=names.address(turn.entry) if shown.fault_sheets and _has_sheet(judged, turn.entry) else "",
+        # That a band is a scratch band would tell judges who it is.
+        remark=turn.remark if turn.is_off or names.sees(turn.entry) else "",
+        practice="" if turn.is_off else time_of_day(turn.practice),
+        rings="" if turn.is_off else time_of_day(turn.rings),
     )
 
 
@@ -205,12 +245,6 @@ def winners(judged: Judged, names: Names, shown: Shown) -> str:
 
 def _has_sheet(judged: Judged, entry_id: str) -> bool:
     return entry_id in judged.outcome.counts or judged.is_by_ear_alone(entry_id)
-
-
-def _remark(entry: Entry) -> str:
-    if entry.withdrawn:
-        return "withdrawn"
-    return "scratch band" if entry.scratch else ""
 
 
 def _veiled(placed: Placed, shown: Shown) -> Placed:

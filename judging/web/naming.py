@@ -6,7 +6,7 @@ band's name.
 
 from dataclasses import dataclass
 
-from judging.contest import Viewer, display_name
+from judging.contest import Viewer, display_name, sees_name
 from judging.contest.values import Entry
 from judging.web.judged import Judged
 
@@ -29,6 +29,10 @@ class Names:
     def name(self, entry_id: str) -> str:
         """Return a band's name or number."""
         return display_name(self.judged.entry(entry_id), self.viewer, self.judged.phase)
+
+    def sees(self, entry_id: str) -> bool:
+        """Whether the viewer sees a band's name."""
+        return sees_name(self.judged.entry(entry_id), self.viewer, self.judged.phase)
 
     def all(self) -> dict[str, str]:
         """Return every band's name or number, by entry."""

@@ -2,7 +2,7 @@
 
 import json
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time
+from datetime import time
 
 from sqlmodel import Session
 
@@ -26,7 +26,7 @@ HEADINGS = {
 }
 
 HINTS = {
-    "first": "Such as 14:00. The draw then has a time for each band, by the slots that the rules declare.",
+    "first": "Such as 14:10, where that is not as the rules declare it; the times of all others follow.",
     "address": "As a phone opens it. 127.0.0.1 and localhost are this computer alone: no phone can reach it there.",
 }
 
@@ -99,7 +99,7 @@ def day_papers_of(view: ContestView, session: Session, first: str = "") -> DayPa
     return replace(
         papers,
         state=DRAFT if view.judged.phase is Phase.DRAFT else papers.state,
-        first=_first(first, view.judged.rules.date),
+        first=_first(first),
         notes={entry: json.loads(log.notes_json) for entry, log in logs.items() if log is not None},
     )
 
@@ -161,11 +161,11 @@ def _lines(papers: list[Paper], address: str, given: str) -> tuple[Line, ...]:
     return tuple(lines)
 
 
-def _first(text: str, day: date | None) -> datetime | None:
+def _first(text: str) -> time | None:
     """Return when the first band rings; a time of day where the bells are, of no zone."""
     if not text.strip():
         return None
     try:
-        return datetime.combine(day or date(2000, 1, 1), time.fromisoformat(text.strip()))
+        return time.fromisoformat(text.strip()).replace(tzinfo=None)
     except ValueError:
         raise InputError("first", f'"{text.strip()[:20]}" is no time of day; write it as 14:00') from None

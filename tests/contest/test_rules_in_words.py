@@ -58,6 +58,12 @@ multipliers = ["1", "4/3"]
 [ties]
 rules = ["chief judge", "fewest faults in the last changes"]
 last_changes = 20
+[timetable]
+first_band = "14:00"
+[[break]]
+at = "15:30"
+minutes = 20
+for = "Tea"
 [eligibility]
 bands_per_ringer = 2
 residents = 4
@@ -108,6 +114,10 @@ CHANGES = [
     ('"4/3"', '"5/3"'),
     ("last_changes = 20", "last_changes = 30"),
     ('"chief judge", ', ""),
+    ('first_band = "14:00"', 'first_band = "13:45"'),
+    ('at = "15:30"', 'at = "15:45"'),
+    ("minutes = 20", "minutes = 1"),
+    ('for = "Tea"', 'for = "Lunch"'),
     ("bands_per_ringer = 2", "bands_per_ringer = 1"),
     ("residents = 4", "residents = 5"),
     ("Nobody under ten.", "Nobody over ninety."),

@@ -151,6 +151,28 @@ def read(poppler: str) -> Callable[[bytes], str]:
 
 
 @pytest.fixture(scope="session")
+def read_by_line(poppler: str) -> Callable[[bytes], str]:
+    """Text of a PDF as it was set, with single spaces: a table line by line, and not column by column."""
+
+    def reader(pdf: bytes) -> str:
+        done = subprocess.run([f"{poppler}/pdftotext", "-raw", "-", "-"], input=pdf, capture_output=True, check=True)
+        return " ".join(done.stdout.decode().split())
+
+    return reader
+
+
+@pytest.fixture(scope="session")
+def pages(poppler: str) -> Callable[[bytes], list[str]]:
+    """Text of each page of a PDF."""
+
+    def reader(pdf: bytes) -> list[str]:
+        done = subprocess.run([f"{poppler}/pdftotext", "-", "-"], input=pdf, capture_output=True, check=True)
+        return done.stdout.decode().split("\f")[:-1]
+
+    return reader
+
+
+@pytest.fixture(scope="session")
 def look(poppler: str) -> Callable[[bytes], list[NDArray[np.uint8]]]:
     """Pages of a PDF as pictures, in grey, 72 points an inch."""
 

@@ -5,8 +5,6 @@ import re
 import zipfile
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime
-from decimal import Decimal
 from functools import partial
 
 import numpy as np
@@ -21,16 +19,17 @@ from judging.papers import (
     NOT_MADE,
     Heading,
     LinkSlip,
+    Rest,
     Slot,
     bundle,
     bundled,
     draw_list_pdf,
     judges_paper_pdf,
+    judges_papers_pdf,
     link_slips_pdf,
     rules_paper_data,
     rules_paper_pdf,
     steward_sheet_pdf,
-    timetable,
 )
 from judging.papers.paper import file_names
 from judging.piece.piece import Piece
@@ -57,17 +56,20 @@ seed = "spring"
 SLOTS = tuple(Slot(n, f"Band named {n}", f"14:{15 * n:02d}", piece="120 Plain Bob Doubles") for n in (1, 2, 3))
 
 
-@given(st.lists(st.decimals(min_value=1, max_value=59, places=1), min_size=1, max_size=12))
-def test_each_band_begins_when_the_time_of_those_before_it_is_over(slots: list[Decimal]) -> None:
-    times = timetable(datetime(2025, 6, 14, 9, 0), slots)  # noqa: DTZ001  a time of day on the spot, of no zone
-    for index, printed in enumerate(times):
-        minutes = 60 * int(printed[:2]) + int(printed[3:])
-        assert minutes == int(9 * 60 + sum(slots[:index]))
-
-
-def test_a_slot_of_no_length_is_refused() -> None:
-    with pytest.raises(InputError, match="slot of band 2"):
-        timetable(datetime(2025, 6, 14), [Decimal(15), Decimal(0)])  # noqa: DTZ001  as above
+def test_a_timetable_has_practice_ringing_breaks_and_who_does_not_ring(
+    heading: Heading, read: Callable[[bytes], str]
+) -> None:
+    lines = (
+        Slot(1, "Ash", "14:05", practice="14:00"),
+        Slot(2, "Elm", "14:20", practice="14:15", remark="withdrawn; this time is free", is_off=True),
+        Rest("14:30", "14:50", "Tea"),
+        Slot(3, "Oak", "14:55", practice="14:50", remark="scratch band"),
+    )
+    words = read(draw_list_pdf(lines, heading=heading, ends="15:05"))
+    for said in ("14:00 14:05 Ash", "withdrawn", "14:30 · Tea until 14:50", "scratch band", "rung by 15:05"):
+        assert said in words
+    assert "14:20" not in words
+    assert "Tea until 14:50" in read(steward_sheet_pdf(lines, heading=heading))
 
 
 def test_the_draw_list_gives_what_anyone_needs_to_run_the_draw_again(
@@ -169,6 +171,33 @@ def test_a_judges_paper_for_a_standard_test_piece_is_one_leaf(
     long = replace(heading, contest="Wold " * 12, section="Service bands " * 4, district="Northern Branch " * 4)
     assert len(look(judges_paper_pdf(make_count(6, 120).rung.piece, heading=long))) == 1
     assert len(look(judges_paper_pdf(make_count(8, 96).rung.piece, heading=long))) == 1
+
+
+def test_every_band_has_its_judges_paper_with_its_number_on_every_page_and_no_name(
+    make_count: Callable[..., Count],
+    heading: Heading,
+    read: Callable[[bytes], str],
+    pages: Callable[[bytes], list[str]],
+) -> None:
+    long, short = make_count(8, 400).rung.piece, make_count(6, 120).rung.piece
+    pdf = judges_papers_pdf({3: "short", 1: "long", 12: "short"}, {"long": long, "short": short}, heading=heading)
+    numbers = [re.findall(r"band (\d+)", page)[-1] for page in pages(pdf)]
+    assert numbers == ["1"] * (len(numbers) - 2) + ["3", "12"]
+    assert len(numbers) > 3
+    words = read(pdf).replace(" ", "")
+    assert all(words.count(row_text(row)) >= 2 for row in short.rows[short.opening : short.opening + 120 : 17])
+    assert "Writetheband" not in words  # it is there already
+
+
+def test_papers_by_number_need_bands_that_ring_a_piece_that_is_there(
+    make_count: Callable[..., Count], heading: Heading
+) -> None:
+    pieces = {"short": make_count(6, 120).rung.piece}
+    for numbers in ({}, {0: "short"}):
+        with pytest.raises(InputError, match="from 1"):
+            judges_papers_pdf(numbers, pieces, heading=heading)
+    with pytest.raises(InputError, match='band 2: its piece "long" is not among'):
+        judges_papers_pdf({2: "long"}, pieces, heading=heading)
 
 
 def test_rows_held_until_called_are_printed_once_each_with_room_to_count(

@@ -5,7 +5,9 @@ from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
 
+import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from judging.errors import InputError
 from judging.marks.values import Adjustment, Placed
@@ -115,15 +117,49 @@ def test_any_size_of_piece_and_any_number_of_faults_is_printed_whole(
     make_count: Callable[..., Count],
     heading: Heading,
     read: Callable[[bytes], str],
+    read_by_line: Callable[[bytes], str],
 ) -> None:
     count = make_count(*size, faults)
     sheet = fault_sheet_data(count, heading=heading, band="Wick")
-    words = read(fault_sheet_pdf(sheet))
+    pdf = fault_sheet_pdf(sheet)
+    words, said = read(pdf), read_by_line(pdf)
     assert len(sheet.faults) == min(faults, size[0] * size[1])
-    assert all(line.sentence in words for line in sheet.faults)
+    assert all(line.sentence in words or f"{line.time} {line.where} {line.what}" in said for line in sheet.faults)
     assert ("None: every blow judged was within the tolerance." in words) == (faults == 0)
     for row in count.rung.piece.rows[:: len(count.rung.piece.rows) // 7 + 1]:
-        assert " ".join(row_text(row)) in words or row_text(row) in words  # a reader may or may not close the gaps
+        assert " ".join(row_text(row)) in said or row_text(row) in said  # a reader may or may not close the gaps
+
+
+@pytest.mark.parametrize(
+    ("size", "faults", "most"),
+    [
+        ((6, 120), 0, 2),
+        ((6, 120), 24, 3),
+        ((6, 120), 300, 4),
+        ((8, 224), 60, 4),
+        ((12, 240), 150, 4),
+        ((16, 400), 300, 5),
+    ],
+)
+def test_however_poor_the_ringing_the_sheet_stays_a_few_pages(
+    size: tuple[int, int],
+    faults: int,
+    most: int,
+    make_count: Callable[..., Count],
+    heading: Heading,
+    look: Callable[[bytes], list[NDArray[np.uint8]]],
+) -> None:
+    """Two to four pages; five for the longest and poorest, whose map is set as small as it can still be read."""
+    comments = [("First judge", "Steady handstrokes; watch the backstroke leads."), ("Second judge", "Well done.")]
+    sheet = fault_sheet_data(make_count(*size, faults), heading=heading, band="Wick", comments=comments)
+    assert len(look(fault_sheet_pdf(sheet))) <= most
+
+
+def test_a_fault_in_the_opening_rounds_says_in_which_row(make_count: Callable[..., Count], heading: Heading) -> None:
+    count = make_count(faults=3)
+    early = replace(count.faults[0], row=2, change=None, sentence="Opening row 3, handstroke: 4 struck 85 ms late")
+    sheet = fault_sheet_data(replace(count, faults=(early, *count.faults[1:])), heading=heading, band="Wick")
+    assert (sheet.faults[0].where, sheet.faults[0].what) == ("opening 3", "4 struck 85 ms late")
 
 
 def test_a_fault_sheet_is_printed_within_half_a_second(make_count: Callable[..., Count], heading: Heading) -> None:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime
+from datetime import time
 from decimal import Decimal
 
 import pytest
@@ -10,6 +10,7 @@ import pytest
 from judging.contest import ContestDay, Outcome, draw, judge_contest, numbered, read_entries, read_rules
 from judging.errors import InputError
 from judging.marks.values import Sheet
+from judging.papers import Slot
 from judging.papers.before_the_day import PapersBefore
 from judging.papers.of_the_day import DayPapers
 from judging.piece import read_rows
@@ -96,6 +97,7 @@ def test_a_day_has_every_paper_once(papers: DayPapers) -> None:
             "draw-by-number.pdf",
             "stewards-sheet.pdf",
             "judges-paper-hunt.pdf",
+            "judges-papers-by-number.pdf",
             "certificates-blank.pdf",
             "certificates-blank-a5.pdf",
         }
@@ -137,13 +139,21 @@ def test_certificates_are_signed_by_the_judges_and_the_district(papers: DayPaper
     assert all(one.signatures == ("First judge", "Second judge", "For the district") for one in made)
 
 
-def test_a_timetable_follows_the_declared_slots_from_the_first_time(judged: tuple[ContestDay, Outcome]) -> None:
+def test_a_timetable_follows_what_is_declared_or_the_time_at_which_the_day_begins(
+    judged: tuple[ContestDay, Outcome], read: Callable[[bytes], str]
+) -> None:
     day, _ = judged
     names = {entry.id: entry.band for entry in day.entries}
-    timed = PapersBefore(day, names, first=datetime(2026, 5, 16, 14, 0))  # noqa: DTZ001  a time of day on the spot
-    assert [slot.starts for slot in timed.slots()] == ["14:00", "14:12", "14:25"]
-    assert [slot.starts for slot in PapersBefore(day, names).slots()] == [""] * 3
-    assert [slot.band for slot in timed.slots()] == [names[entry] for entry in day.order]
+    text = RULES + '[timetable]\nfirst_band = "14:00"\n[[break]]\nat = "14:20"\nminutes = 20\nfor = "Tea"\n'
+    declared = PapersBefore(replace(day, rules=read_rules(text, name="rules.toml")), names)
+
+    # 14:00, 12½ minutes each, 5 of practice first; tea once the second has rung.
+    assert [line.starts for line in declared.lines()] == ["14:05", "14:17", "14:25", "14:50"]
+    assert [line.band for line in declared.lines() if isinstance(line, Slot)] == [names[entry] for entry in day.order]
+    assert [line.starts for line in PapersBefore(day, names).lines()] == [""] * 3
+    late = replace(declared, first=time(15, 0))
+    assert [line.starts for line in late.lines()] == ["15:05", "15:17", "15:30"]
+    assert "Tea until 14:45" in read(makers_of(declared)["draw-by-number.pdf"]())
 
 
 def test_before_the_draw_there_is_no_list_and_no_stewards_sheet(judged: tuple[ContestDay, Outcome]) -> None:
@@ -160,7 +170,8 @@ def test_the_draw_by_number_gives_no_band_away(
     made = makers_of(PapersBefore(day, {entry.id: entry.band for entry in day.entries}))
     words = read(made["draw-by-number.pdf"]()).replace("\u200b", "")
     assert "Tower" not in words
-    assert not any(slot.ticket[:8] in words for slot in PapersBefore(day, dict.fromkeys(day.order, "")).slots())
+    slots = [line for line in PapersBefore(day, dict.fromkeys(day.order, "")).lines() if isinstance(line, Slot)]
+    assert not any(slot.ticket[:8] in words for slot in slots)
     assert "Tower" in read(made["draw.pdf"]())
 
 

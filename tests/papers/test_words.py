@@ -8,10 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from judging.marks.rules import Policy
-from judging.papers import day_papers, paper, words
+from judging.papers import paper, words
 
 
-@pytest.mark.parametrize("module", [words, day_papers, paper])
+@pytest.mark.parametrize("module", [words, paper])
 def test_the_examples_in_the_docstrings_are_true(module: object) -> None:
     found = doctest.testmod(module)
     assert found.attempted > 0

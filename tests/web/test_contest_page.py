@@ -5,6 +5,8 @@ import re
 
 import pytest
 
+from judging.store import contest_by_slug, entry_by_key
+
 from .conftest import ADDRESS, BANDS, Service
 
 
@@ -114,3 +116,50 @@ def test_a_result_changes_when_a_sheet_is_revised_and_not_before(service: Servic
 
     assert revised.status_code == 303
     assert ">15½</td>" in organiser.get(ADDRESS).text
+
+
+TIMED = """piece = "bob"
+practice_minutes = 5
+slot_minutes = 15
+[timetable]
+first_band = "14:00"
+[[break]]
+at = "14:25"
+minutes = 20
+for = "Tea"
+"""
+
+
+def test_the_page_of_a_drawn_contest_has_its_timetable_with_practice_and_breaks(service: Service) -> None:
+    service.set_phase("drawn")
+    service.change_rules('piece = "bob"', TIMED)
+
+    page = service.visitor().get(ADDRESS).text
+    table = page[page.index('<table class="timetable">') : page.index("</table>")]
+
+    assert [re.sub(r"<[^>]+>| ", "", row) for row in re.findall(r"<tr.*?</tr>", table)[:4]] == [
+        "No.PracticeRingsBand",
+        "114:0014:05Band1",
+        "214:1514:20Band2",
+        "14:30·Teauntil14:50",
+    ]
+    assert "The last band has rung by" in page
+
+
+def test_that_a_band_is_a_scratch_band_is_not_said_where_bands_are_numbers(service: Service) -> None:
+    service.set_phase("drawn")
+    with service.store.write() as session:
+        contest = contest_by_slug(session, ADDRESS.rsplit("/", 1)[1])
+        assert contest is not None
+        entry = entry_by_key(session, contest.id or 0, next(iter(BANDS)))
+        assert entry is not None
+        entry.scratch = True
+        session.add(entry)
+
+    def order_for(role: str) -> str:
+        page = service.visitor(role, "ann" if role == "judge" else "").get(ADDRESS).text
+        return page[page.index('id="order"') : page.index('id="rules"')]
+
+    assert "scratch band" not in order_for("public")
+    assert "scratch band" not in order_for("judge")
+    assert "scratch band" in order_for("organiser")
