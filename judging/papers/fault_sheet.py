@@ -121,7 +121,6 @@ def fault_sheet_pdf(sheet: FaultSheet) -> bytes:
     A list of many faults is set small in two columns, and a map of many rows small and closer; the longest and poorest
     ringing that tests feed it (400 rows on sixteen bells, 300 faults) takes five.
 
-
     Parameters
     ----------
     sheet : FaultSheet
