@@ -1,17 +1,16 @@
 """CONTEST DAY → OUTCOME: every log counted, every section ranked. Pure: the same day always gives the same outcome."""
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from judging.contest.declared import RuleSet, Section
-from judging.contest.machine import count_spread, why_unfit
+from judging.contest.machine import count_spread, counts_if_moved, why_unfit
 from judging.contest.values import ContestDay, Entry, Outcome
 from judging.errors import InputError, NothingHeard
 from judging.marks.panel import prepare, shown_machine_figures
 from judging.marks.ranking import rank_prepared
 from judging.marks.safety import how_safe, with_safety
-from judging.marks.values import Entrant, Result
+from judging.marks.values import Entrant, Result, Safety
 from judging.piece.piece import Piece
 from judging.striking.counting import count_striking
 from judging.striking.values import Count
@@ -47,9 +46,11 @@ def judge_contest(day: ContestDay) -> Outcome:
     heard = _count_all(day)
     entrants = {entry.id: entrant_of(entry, _piece_if_there(entry, day)) for entry in day.entries}
     totals = {entry: count.total for entry, count in heard.counts.items()}
+    ranked = [_rank_section(section, day, heard) for section in day.rules.sections]
     return Outcome(
         counts=heard.counts,
-        results=tuple(_rank_section(section, day, heard, entrants) for section in day.rules.sections),
+        results=tuple(result for result, _ in ranked),
+        safeties=tuple(safety for _, safety in ranked),
         machine_counts=shown_machine_figures(totals, entrants, day.rules.marks),
         uncounted=heard.uncounted,
     )
@@ -95,6 +96,20 @@ def home_of(entry: Entry, rules: RuleSet) -> Section:
         if section.name == entry.section:
             return section
     raise InputError(f"entry {entry.id}, section", f'"{entry.section}" is no section of the rules')
+
+
+def entries_in(day: ContestDay, section: str) -> tuple[Entry, ...]:
+    """Entries that stand in a section, ringing in it or in another; all of them where there is only one section."""
+    if len(day.rules.sections) == 1:
+        return day.entries
+    return tuple(entry for entry in day.entries if section in {home_of(entry, day.rules).name, *entry.also_in})
+
+
+def entrants_in(day: ContestDay, section: Section) -> tuple[Entrant, ...]:
+    """What the arithmetic must know about a section's entries, under the section's own limits."""
+    return tuple(
+        _in_section(entrant_of(entry, _piece_if_there(entry, day)), section) for entry in entries_in(day, section.name)
+    )
 
 
 def entrant_of(entry: Entry, piece: Piece | None = None) -> Entrant:
@@ -157,26 +172,34 @@ def _count_one(entry: Entry, day: ContestDay, heard: _Heard) -> None:
         heard.uncounted[entry.id] = why
 
 
-def _rank_section(section: Section, day: ContestDay, heard: _Heard, entrants: Mapping[str, Entrant]) -> Result:
+def _rank_section(section: Section, day: ContestDay, heard: _Heard) -> tuple[Result, Safety | None]:
     rules = day.rules.marks
-    here = [
-        _in_section(entrants[entry.id], section)
-        for entry in day.entries
-        if home_of(entry, day.rules) is section or section.name in entry.also_in
-    ]
+    here = entrants_in(day, section)
     ids = {entrant.id for entrant in here}
     counts = {entry: count for entry, count in heard.counts.items() if entry in ids}
     prepared = prepare(
         here,
         [sheet for sheet in day.sheets if sheet.entry in ids],
         rules,
-        judges=section.judges or tuple(judge.id for judge in day.judges),
+        judges=panel_of(day, section),
         machine={entry: count.total for entry, count in counts.items()},
         unfit=heard.uncounted,
     )
     result = rank_prepared(prepared, rules, section=section.name, fingerprint=day.rules.fingerprint)
-    spreads = {entry: count_spread(count, day.rules.counting) for entry, count in counts.items()}
-    return with_safety(result, how_safe(prepared, result, rules, machine_spread=spreads))
+    has_voice = rules.machine.part == "voice"
+    safety = how_safe(
+        prepared,
+        result,
+        rules,
+        machine_spread={entry: count_spread(count, day.rules.counting) for entry, count in counts.items()},
+        machine_moved={entry: counts_if_moved(count, day.rules) for entry, count in counts.items() if has_voice},
+    )
+    return with_safety(result, safety), safety
+
+
+def panel_of(day: ContestDay, section: Section) -> tuple[str, ...]:
+    """Identifiers of a section's judges: those declared for it, otherwise all."""
+    return section.judges or tuple(judge.id for judge in day.judges)
 
 
 def _in_section(entrant: Entrant, section: Section) -> Entrant:

@@ -4,6 +4,7 @@ Conventions
 -----------
 The fingerprint is the SHA-256 of the rules' content in one canonical form: comments, order of keys, spelling of
 numbers and defaults written out or left out make no difference; every value that can change a result or a page does.
+A key that was added later and is left at its default makes none either, so that rules declared before keep theirs.
 """
 
 import datetime as dt
@@ -17,7 +18,7 @@ from typing import Literal, cast
 
 from judging.contest.judge import Judge
 from judging.errors import InputError
-from judging.marks.rules import MarksRules, plain
+from judging.marks.rules import ADDED_LATER, MarksRules, plain
 from judging.striking.rules import CountingRules
 
 #: Version of the form of ``rules.toml``; part of the fingerprint.
@@ -96,8 +97,9 @@ class Public:
     ----------
     result : {"final", "provisional"}
         From when it sees the result.
-    by_judge, machine, safety, fault_sheets : bool
-        Whether it sees each judge's figure, the machine's count, safety of places, and fault sheets.
+    by_judge, machine, safety, fault_sheets, judges_compared : bool
+        Whether it sees each judge's figure, the machine's count, safety of places, fault sheets, and the judges
+        compared.
     """
 
     result: Literal["final", "provisional"] = "final"
@@ -105,6 +107,7 @@ class Public:
     machine: bool = True
     safety: bool = True
     fault_sheets: bool = False
+    judges_compared: bool = field(default=False, metadata=ADDED_LATER)
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +210,11 @@ def _canonical(value: object) -> dict[str, object]:
 
 def _plain_json(value: object) -> object:
     if is_dataclass(value) and not isinstance(value, type):
-        return {part.name: _plain_json(getattr(value, part.name)) for part in fields(value)}
+        return {
+            part.name: _plain_json(getattr(value, part.name))
+            for part in fields(value)
+            if not (part.metadata.get("added_later") and getattr(value, part.name) == part.default)
+        }
     if isinstance(value, Mapping):
         return {str(key): _plain_json(item) for key, item in value.items()}
     if isinstance(value, (Decimal, float)) and not isinstance(value, bool):

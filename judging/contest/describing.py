@@ -164,6 +164,11 @@ def _machine(marks: MarksRules) -> Iterator[str]:
             f"place of it. Quality: at most {figure(machine.most_unsure_percent)} % of the judged blows unheard or not "
             f"timed within {figure(machine.sure_within_ms)} ms."
         )
+    if machine.lines_unsure_percent:
+        yield (
+            f"Its tolerance lines are known to within {figure(machine.lines_unsure_percent)} % (one standard error of "
+            "their calibration); the safety of places counts this in where it has a voice."
+        )
 
 
 def _penalty(penalty: Penalty, marks: MarksRules) -> str:
@@ -245,6 +250,7 @@ def _public(rules: RuleSet) -> str:
             (public.by_judge, "each judge's figures"),
             (public.machine, "the machine's counts"),
             (public.safety, "how safe each place is"),
+            (public.judges_compared, "the judges compared"),
             (public.fault_sheets, "every band's fault sheet"),
         )
         if is_shown

@@ -116,6 +116,13 @@ PUBLIC = (
     Key("public", "machine", "yes or no", True, "Whether the public sees the machine's count."),
     Key("public", "safety", "yes or no", True, "Whether the public sees how safe each place is."),
     Key(
+        "public",
+        "judges_compared",
+        "yes or no",
+        False,
+        "Whether the public sees the judges compared with each other, and with the machine where its count is public.",
+    ),
+    Key(
         "public", "fault_sheets", "yes or no", False, "Whether the public sees fault sheets; a band always has its own."
     ),
 )
@@ -170,6 +177,16 @@ MACHINE = (
         "A count with more of its judged blows unheard or not timed surely has no part in its section.",
         least=_ZERO,
         most=_HUNDRED,
+    ),
+    Key(
+        "machine",
+        "lines_unsure_percent",
+        "number",
+        _ZERO,
+        "Standard error of the tolerance lines from their calibration; where the machine has a voice, the safety of "
+        "places counts it in.",
+        least=_ZERO,
+        most=Decimal(25),
     ),
 )
 PENALTY = (

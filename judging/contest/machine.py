@@ -1,11 +1,19 @@
 """COUNT → WHAT THE CONTEST MAY DO WITH IT: whether it is of the declared quality, and how far it may be out."""
 
+import math
+from dataclasses import fields, replace
+from decimal import Decimal
+
 import numpy as np
 from scipy.special import ndtr
 
 from judging.contest.declared import RuleSet
 from judging.contest.values import Entry
+from judging.marks.safety import LINE_ERRORS
+from judging.striking.deviation import deviations
+from judging.striking.faults import charged_faults, levels
 from judging.striking.rules import CountingRules
+from judging.striking.tolerance import ToleranceBands
 from judging.striking.values import Count
 
 
@@ -72,3 +80,69 @@ def count_spread(count: Count, rules: CountingRules) -> float:
     mean = half * beyond[:, :, 0] + (whole - half) * beyond[:, :, 1]
     square = half**2 * beyond[:, :, 0] + (whole**2 - half**2) * beyond[:, :, 1]
     return float(np.sqrt(np.nansum(square - mean**2)))
+
+
+def moved(bands: ToleranceBands, half_gaps: float) -> ToleranceBands:
+    """Return tolerance bands with every line moved in the same proportion, the half fault's to a given place.
+
+    Parameters
+    ----------
+    bands : ToleranceBands
+        As declared.
+    half_gaps : float
+        Where the half fault's line goes, in gaps.
+
+    Returns
+    -------
+    ToleranceBands
+        The floors in milliseconds move too; what a clash is stays.
+    """
+    factor = half_gaps / bands.half_gaps
+    lines = [part.name for part in fields(bands) if part.name != "clash_gaps"]
+    return replace(bands, **{name: getattr(bands, name) * factor for name in lines})
+
+
+def recounted(count: Count, rules: CountingRules) -> Decimal:
+    """Faults of ringing that is already laid and fitted, under other rules.
+
+    Parameters
+    ----------
+    count : Count
+        With its evidence.
+    rules : CountingRules
+        Other lines or another scheme; what is marked stays as it was.
+
+    Returns
+    -------
+    Decimal
+        Total charge.
+    """
+    found = deviations(count.rung, count.rhythm, rules.bands)
+    far = levels(count.rung, count.rhythm, found, rules, count.judged)
+    faults = charged_faults(count.rung, count.rhythm, found, far, rules, count.judged)
+    return sum((fault.charge for fault in faults), Decimal(0))
+
+
+def counts_if_moved(count: Count, rules: RuleSet) -> tuple[float, ...]:
+    """Return a count with all tolerance lines moved by `judging.marks.safety.LINE_ERRORS` of their declared error.
+
+    Parameters
+    ----------
+    count : Count
+        Of one entry.
+    rules : RuleSet
+        With the error of its lines; with none the count stays as it is.
+
+    Returns
+    -------
+    tuple of float
+        Faults, one for each of `LINE_ERRORS`.
+    """
+    error = float(rules.marks.machine.lines_unsure_percent) / 100
+    if not error:
+        return (float(count.total),) * len(LINE_ERRORS)
+    bands = rules.counting.bands
+    return tuple(
+        float(recounted(count, replace(rules.counting, bands=moved(bands, bands.half_gaps * math.exp(error * step)))))
+        for step in LINE_ERRORS
+    )

@@ -220,6 +220,7 @@ def _public(raw: Mapping[str, object], name: str) -> Public:
         by_judge=row.flag("by_judge"),
         machine=row.flag("machine"),
         safety=row.flag("safety"),
+        judges_compared=row.flag("judges_compared"),
         fault_sheets=row.flag("fault_sheets"),
     )
 
@@ -243,6 +244,7 @@ def _marks(raw: Mapping[str, object], name: str, chief: str) -> MarksRules:
             machine.number("weight"),
             machine.number("sure_within_ms"),
             machine.number("most_unsure_percent"),
+            machine.number("lines_unsure_percent"),
         ),
         penalties=tuple(_penalty(Table(item, keys.PENALTY, where)) for where, item in tables(raw, "penalty", name)),
         ties=Ties(cast(tuple[TieRule, ...], ties.texts("rules")), chief, ties.whole_or_none("last_changes")),

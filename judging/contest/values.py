@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from judging.contest.judge import Judge
 from judging.contest.rules import RuleSet
-from judging.marks.values import Result, Sheet
+from judging.marks.values import Result, Safety, Sheet
 from judging.piece.piece import Piece
 from judging.striking.strike_log import StrikeLog
 from judging.striking.values import Count
@@ -125,9 +125,12 @@ class Outcome:
         The figure that stands beside the judges', by entry, after the machine's own missing-row charge.
     uncounted : mapping of str to str
         Why an entry has no machine count, or none of the declared quality, in words, by entry.
+    safeties : tuple of Safety or None
+        How firmly the places of each result stand, in the same order.
     """
 
     counts: Mapping[str, Count]
     results: tuple[Result, ...]
     machine_counts: Mapping[str, Decimal] = field(default_factory=dict)
     uncounted: Mapping[str, str] = field(default_factory=dict)
+    safeties: tuple[Safety | None, ...] = ()

@@ -94,7 +94,11 @@ class JudgesCompared:
 
 
 def compare_judges(
-    figures: Mapping[str, Figures], order: Sequence[str], *, machine: Figures | None = None
+    figures: Mapping[str, Figures],
+    order: Sequence[str],
+    *,
+    machine: Figures | None = None,
+    names: Mapping[str, str] | None = None,
 ) -> JudgesCompared | None:
     """Judges of a section compared with each other.
 
@@ -106,6 +110,8 @@ def compare_judges(
         Entries in the order of ringing.
     machine : mapping of str to Decimal or None
         Machine counts; where every band has one, drift is measured against it, otherwise against the other judges.
+    names : mapping of str to str or None
+        Judges' names as they are printed; identifiers where there are none.
 
     Returns
     -------
@@ -128,7 +134,11 @@ def compare_judges(
         drift = _drift(table[index], reference[index])
         compared.append(
             JudgeCompared(
-                judge, severity, float(relative[index]), drift, _judge_in_words(judge, severity, drift, len(entries))
+                judge,
+                severity,
+                float(relative[index]),
+                drift,
+                _judge_in_words((names or {}).get(judge, judge), severity, drift, len(entries)),
             )
         )
     concordance = kendall_w(table)

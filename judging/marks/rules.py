@@ -4,6 +4,7 @@ These are the room's own typed rules; the contest composes them with the others 
 has a hidden default that changes a result: every field is printed on the rules page.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import ROUND_DOWN, ROUND_HALF_DOWN, ROUND_HALF_EVEN, ROUND_HALF_UP, ROUND_UP, Decimal, localcontext
 from fractions import Fraction
@@ -52,6 +53,12 @@ _MODES: dict[Mode, str] = {
     "up": ROUND_UP,
     "down": ROUND_DOWN,
 }
+
+#: Of a field that rules declared earlier do not have: left at its default it is no part of their fingerprint.
+ADDED_LATER: Mapping[str, bool] = {"added_later": True}
+
+#: Lines that may be out by a quarter (one standard error) are no lines; two of them must stay below a factor of two.
+_MOST_UNSURE_LINES = Decimal(25)
 
 #: Digits carried between steps; far beyond anything printed.
 WORKING_DIGITS = 50
@@ -194,15 +201,23 @@ class MachinePart:
     sure_within_ms, most_unsure_percent : Decimal
         Declared quality: a count with more of its judged blows unheard, or timed less surely than so many
         milliseconds, has no part. Evenblow's choice: 10 ms is less than a quarter of the least half fault.
+    lines_unsure_percent : Decimal
+        Standard error of the tolerance lines' common scale, from their calibration; safety of places counts it in where
+        the machine has a voice. 0 where they were not calibrated.
     """
 
     part: Part = "cross-check"
     weight: Decimal = Decimal(1)
     sure_within_ms: Decimal = Decimal(10)
     most_unsure_percent: Decimal = Decimal(15)
+    lines_unsure_percent: Decimal = field(default=Decimal(0), metadata=ADDED_LATER)
 
     def __post_init__(self) -> None:
         """Refuse a weight or a share outside its range."""
+        if not Decimal(0) <= self.lines_unsure_percent <= _MOST_UNSURE_LINES:
+            raise InputError(
+                "machine, lines_unsure_percent", f"{self.lines_unsure_percent} is not from 0 to {_MOST_UNSURE_LINES}"
+            )
         if not Decimal(0) < self.weight <= Decimal(10):
             raise InputError("machine, weight", f"{self.weight} is not above 0 and up to 10 (a judge weighs 1)")
         if not Decimal(0) <= self.most_unsure_percent <= Decimal(100):

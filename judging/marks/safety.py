@@ -1,13 +1,14 @@
 """RESULT → SAFETY OF EACH PLACE: how often it would stand if the counts were taken again.
 
 The section is ranked many times on figures that the judges might as well have given (`judging.marks.spread`) and, where
-the machine has a voice, on counts within its own doubt. The draws come from a seed made of the rules' fingerprint and
+the machine has a voice, on counts within its own doubt: the ear's, blow by blow, and that of where its tolerance lines
+stand, which moves every band's count together. The draws come from a seed made of the rules' fingerprint and
 the section, so the same contest always says the same. It is told as advice: it changes no mark and no place.
 """
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 from judging.marks.float_ranker import Field, float_places
 from judging.marks.panel import MACHINE, Prepared
 from judging.marks.rules import MarksRules
-from judging.marks.spread import Floats, Spread, fit_spread, resample_counts
+from judging.marks.spread import Floats, MarksSpread, Spread, fit_marks_spread, fit_spread, resample_counts
 from judging.marks.values import Placed, Result, Safety
 
 RESAMPLES = 10_000
@@ -28,6 +29,9 @@ _FIRM, _LIKELY = 0.95, 0.80
 _BLOCK = 2_500
 _PODIUM = 3
 
+#: How far the tolerance lines are moved to see what their own uncertainty does, in standard errors of their scale.
+LINE_ERRORS: tuple[float, ...] = (-2.0, -1.0, 0.0, 1.0, 2.0)
+
 
 def how_safe(
     prepared: Prepared,
@@ -35,6 +39,7 @@ def how_safe(
     rules: MarksRules,
     *,
     machine_spread: Mapping[str, float] | None = None,
+    machine_moved: Mapping[str, Sequence[float]] | None = None,
     resamples: int = RESAMPLES,
 ) -> Safety | None:
     """Safety of the places of a section.
@@ -48,20 +53,23 @@ def how_safe(
     rules : MarksRules
         As declared.
     machine_spread : mapping of str to float or None
-        Standard error of the machine's count in faults, by entry; used where it has a voice.
+        Standard error of the machine's count in faults by the ear's doubt, by entry; used where it has a voice.
+    machine_moved : mapping of str to sequence of float or None
+        The machine's counts with all tolerance lines moved together by `LINE_ERRORS`, by entry; used where it has a
+        voice.
     resamples : int
         How many.
 
     Returns
     -------
     Safety or None
-        None where nothing can be said: fewer than two placed entries, or marks without a declared most, of which
-        nobody can tell how many were lost.
+        None where no entry is placed.
     """
     placed = [line for line in result.places if line.place is not None]
-    lost_from = _top_of(rules)
-    if len(placed) < 2 or lost_from is None:
+    if not placed:
         return None
+    if len(placed) == 1:
+        return _alone(placed[0])
     judges = sorted(prepared.signed)
     entries = list(prepared.panel.placed)
     signed = np.array([[float(prepared.signed[j].get(e, np.nan)) for e in entries] for j in judges])
@@ -71,14 +79,47 @@ def how_safe(
         weights=np.array([float(prepared.panel.weights.get(judge, 1)) for judge in judges]),
         rules=rules,
     )
-    spread = fit_spread(np.abs(lost_from - signed[human]))
-    machine = np.array([(machine_spread or {}).get(entry, 0.0) for entry in entries])
+    top = _top_of(rules)
+    spread: Spread | MarksSpread
+    if top is None:
+        spread = fit_marks_spread(signed[human], step=float(rules.sheets.step))
+    else:
+        spread = fit_spread(np.abs(top - signed[human]))
+    doubt = _MachineDoubt(
+        np.array([(machine_spread or {}).get(entry, 0.0) for entry in entries]),
+        np.array([(machine_moved or {}).get(entry, (0.0,) * len(LINE_ERRORS)) for entry in entries]),
+    )
     generator = np.random.default_rng(_seed(result))
     blocks = [
-        float_places(_resample(signed, human, spread, machine, rules, size, generator), field)
+        float_places(_resample(signed, human, spread, doubt, rules, size, generator), field)
         for size in _sizes(resamples)
     ]
     return _told(placed, np.concatenate(blocks)[:, [entries.index(line.entry) for line in placed]], spread)
+
+
+@dataclass(frozen=True, slots=True)
+class _MachineDoubt:
+    """How far the machine's counts may be out.
+
+    Parameters
+    ----------
+    ear : ndarray, shape (N,)
+        Standard error of each band's count by the ear's doubt.
+    moved : ndarray, shape (N, K)
+        Counts with the tolerance lines moved by `LINE_ERRORS`.
+    """
+
+    ear: Floats
+    moved: Floats
+
+    def apart(self, size: int, generator: np.random.Generator) -> Floats:
+        """Return how far off the counts are in so many recounts, shape (size, N)."""
+        apart: Floats = self.ear * generator.standard_normal((size, len(self.ear)))
+        by_line = self.moved - self.moved[:, [LINE_ERRORS.index(0.0)]]
+        if by_line.any():
+            lines = generator.standard_normal(size)
+            apart += np.array([np.interp(lines, LINE_ERRORS, counts) for counts in by_line]).T
+        return apart
 
 
 def with_safety(result: Result, safety: Safety | None) -> Result:
@@ -114,40 +155,60 @@ def _sizes(resamples: int) -> list[int]:
 def _resample(
     signed: Floats,
     human: NDArray[np.bool_],
-    spread: Spread,
-    machine: Floats,
+    spread: Spread | MarksSpread,
+    doubt: _MachineDoubt,
     rules: MarksRules,
     size: int,
     generator: np.random.Generator,
 ) -> Floats:
-    top, most = _top_of(rules) or 0.0, rules.sheets.most
     step = float(rules.sheets.step)
+    figures = np.empty((size, *signed.shape))
+    if isinstance(spread, MarksSpread):
+        marks = signed[human] + spread.deviation * generator.standard_normal((size, *signed[human].shape))
+        figures[:, human, :] = np.maximum(0.0, np.rint(marks / step) * step)
+        return figures
+    top, most = _top_of(rules) or 0.0, rules.sheets.most
     counts = resample_counts(np.abs(top - signed[human]), spread.dispersion, step=step, size=size, generator=generator)
     if most is not None:
         np.minimum(counts, float(most), out=counts)
-    figures = np.empty((size, *signed.shape))
     figures[:, human, :] = top - counts if top else counts
     if not human.all():
-        figures[:, ~human, :] = np.maximum(
-            0.0, signed[~human] + machine * generator.standard_normal((size, 1, len(machine)))
-        )
+        figures[:, ~human, :] = np.maximum(0.0, signed[~human] + doubt.apart(size, generator)[:, None, :])
     return figures
 
 
-def _told(placed: Sequence[Placed], places: NDArray[np.int64], spread: Spread) -> Safety:
+def _alone(line: Placed) -> Safety:
+    """Safety of a sole placed entry, which no count can move."""
+    certain = {line.entry: 1.0}
+    return Safety(
+        resamples=0,
+        place_or_better=certain,
+        first=certain,
+        podium=certain,
+        at_place={line.entry: (1.0,)},
+        ahead_of_next=(),
+        dispersion=None,
+        degrees_of_freedom=0,
+        notes=("The only placed entry: no recount can move it, and none was made.",),
+    )
+
+
+def _told(placed: Sequence[Placed], places: NDArray[np.int64], spread: Spread | MarksSpread) -> Safety:
     entries = [line.entry for line in placed]
     own = np.array([line.place for line in placed])
     share = [round(float(value), 3) for value in (places <= own).mean(axis=0)]
     first = [round(float(value), 3) for value in (places == 1).mean(axis=0)]
     podium = [round(float(value), 3) for value in (places <= _PODIUM).mean(axis=0)]
+    at_place = (places[:, :, None] == np.arange(1, len(placed) + 1)).mean(axis=0).round(3).tolist()
     ahead = tuple(round(float(value), 3) for value in (places[:, :-1] < places[:, 1:]).mean(axis=0))
     return Safety(
         resamples=len(places),
         place_or_better=dict(zip(entries, share, strict=True)),
         first=dict(zip(entries, first, strict=True)),
         podium=dict(zip(entries, podium, strict=True)),
+        at_place={entry: tuple(shares) for entry, shares in zip(entries, at_place, strict=True)},
         ahead_of_next=ahead,
-        dispersion=spread.dispersion,
+        dispersion=spread.dispersion if isinstance(spread, Spread) else None,
         degrees_of_freedom=spread.degrees_of_freedom,
         notes=(_winner_in_words(own, first[0]), *_close_in_words(own, ahead), _basis_in_words(len(places), spread)),
     )
@@ -178,8 +239,15 @@ def _close_in_words(own: NDArray[np.int64], ahead: Sequence[float]) -> tuple[str
     )
 
 
-def _basis_in_words(resamples: int, spread: Spread) -> str:
-    if spread.degrees_of_freedom:
+def _basis_in_words(resamples: int, spread: Spread | MarksSpread) -> str:
+    if isinstance(spread, MarksSpread):
+        whence = (
+            "from how far the judges disagree"
+            if spread.degrees_of_freedom
+            else "an assumption from published lists of faults: one judge cannot show how far judges disagree"
+        )
+        basis = f"a mark's spread taken as {spread.deviation:.2g} marks, {whence}; no most is declared to count from"
+    elif spread.degrees_of_freedom:
         basis = f"a count's variance taken as {spread.dispersion:.2f} of its size, from how far the judges disagree"
     else:
         basis = "a count's variance taken as its size, an assumption: one judge cannot show how far judges disagree"

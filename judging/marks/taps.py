@@ -212,6 +212,51 @@ def heard_in_words(judge: str, heard: Mapping[str, tuple[int, int]]) -> tuple[st
     return tuple(sentences)
 
 
+def heard_beside_others(
+    judge: str, heard: Mapping[str, tuple[int, int]], others: Sequence[Mapping[str, tuple[int, int]]]
+) -> tuple[str, ...]:
+    """Say what sorts of fault a judge notes more or less often than colleagues who noted the same ringing.
+
+    Parameters
+    ----------
+    judge : str
+        As named on the page.
+    heard : mapping of str to pair of int
+        From `heard_by_sort`.
+    others : sequence of mapping of str to pair of int
+        The same of each colleague with taps.
+
+    Returns
+    -------
+    tuple of str
+        Only sorts of which there are enough, and that differ.
+    """
+    sentences = []
+    for sort, (some, of) in heard.items():
+        theirs = [other[sort] for other in others if other[sort][1] >= _FEWEST_OF_A_SORT]
+        noted, all_of_it = sum(pair[0] for pair in theirs), sum(pair[1] for pair in theirs)
+        if of < _FEWEST_OF_A_SORT or not all_of_it or abs(some / of - noted / all_of_it) < _WORTH_SAYING:
+            continue
+        side = "more" if some / of > noted / all_of_it else "less"
+        what = "the machine's faults" if sort == "in all" else sort
+        sentences.append(
+            f"{judge} notes {side} of {what} than colleagues do: {some} of {of}, against {noted} of {all_of_it}."
+        )
+    return tuple(sentences)
+
+
+def reaction_in_words(judge: str, compared: Sequence[TapsCompared]) -> tuple[str, ...]:
+    """Say how steadily a judge's taps follow the blows, from the spread of single reactions about each touch's delay.
+
+    The delay itself holds the difference of two clocks as well, so only its spread is told.
+    """
+    spreads = [one.lag_spread_s for one in compared if one.lag_spread_s is not None]
+    if not spreads:
+        return ()
+    spread_s = float(np.sqrt(np.mean(np.square(spreads))))
+    return (f"{judge}'s taps follow the blows after a steady delay, give or take {spread_s:.2f} s.",)
+
+
 def _told(
     sheet: Sheet,
     taps: Sequence[Tap],

@@ -202,12 +202,15 @@ class Safety:
         By entry: share of them in which it holds its place or a better one.
     first, podium : mapping of str to float
         By entry: share in which it is first, and among the first three.
+    at_place : mapping of str to tuple of float
+        By entry: share in which it holds the first place, the second, and so on; equal marks share the better one.
     ahead_of_next : tuple of float
         For each placed entry but the last, best first: share in which it is strictly ahead of the next one.
-    dispersion : float
-        Variance over mean of a count; 1 is a plain Poisson count.
+    dispersion : float or None
+        Variance over mean of a count; 1 is a plain Poisson count. None where sheets hold marks without a declared most,
+        whose spread is measured in marks.
     degrees_of_freedom : int
-        How much the judges' own figures say about the dispersion; 0 where it is an assumption only.
+        How much the judges' own figures say about their spread; 0 where it is an assumption only.
     notes : tuple of str
         What an organiser is told; no band is named.
     """
@@ -216,7 +219,8 @@ class Safety:
     place_or_better: Mapping[str, float]
     first: Mapping[str, float]
     podium: Mapping[str, float]
+    at_place: Mapping[str, tuple[float, ...]]
     ahead_of_next: tuple[float, ...]
-    dispersion: float
+    dispersion: float | None
     degrees_of_freedom: int
     notes: tuple[str, ...] = ()

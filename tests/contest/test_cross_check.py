@@ -7,7 +7,8 @@ from decimal import Decimal
 import pytest
 
 from judging.contest import ContestDay, compare_panel, judge_contest, under_every_line
-from judging.contest.every_line import LINES_GAPS, moved, recounted
+from judging.contest.every_line import LINES_GAPS, section_under_every_line
+from judging.contest.machine import counts_if_moved, moved, recounted
 from judging.marks import Entrant
 from judging.striking.marking import SCHEMES
 from judging.striking.rules import CountingRules
@@ -15,6 +16,24 @@ from judging.striking.strike_log import StrikeLog
 from judging.striking.tolerance import ToleranceBands
 
 D = Decimal
+#: As the day's own rules, for what a test adds to them.
+RULES = """
+rules = 1
+title = "A small contest"
+[[section]]
+name = "Method"
+piece = "minor"
+[[judge]]
+id = "one"
+name = "Judge One"
+chief = true
+[[judge]]
+id = "two"
+name = "Judge Two"
+[draw]
+seed = "a seed"
+"""
+
 DayOf = Callable[..., ContestDay]
 LogOf = Callable[..., StrikeLog]
 
@@ -32,10 +51,10 @@ def test_which_band_is_first_hangs_on_the_line_and_is_said_so(day: ContestDay) -
     found = under_every_line(judge_contest(day).counts, [Entrant("a"), Entrant("b"), Entrant("c")], day.rules)
 
     low, high = found.lines_gaps.index(0.2), found.lines_gaps.index(0.3)
-    assert (found.places["a"][low], found.places["b"][low]) == (2, 1)
-    assert (found.places["a"][high], found.places["b"][high]) == (1, 2)
-    assert found.sentences["a"] == "second from 0.14 to 0.28 gap, first beyond"
-    assert found.places["c"][low] == 3
+    assert (found.machine.by_line["a"][low], found.machine.by_line["b"][low]) == (2, 1)
+    assert (found.machine.by_line["a"][high], found.machine.by_line["b"][high]) == (1, 2)
+    assert found.machine.sentences["a"] == "second from 0.14 to 0.28 gap, first beyond"
+    assert found.machine.by_line["c"][low] == 3
 
 
 def test_at_the_declared_line_and_scheme_the_count_is_the_count(day: ContestDay) -> None:
@@ -45,9 +64,9 @@ def test_at_the_declared_line_and_scheme_the_count_is_the_count(day: ContestDay)
     found = under_every_line(outcome.counts, entrants, day.rules, lines_gaps=[day.rules.counting.bands.half_gaps])
 
     assert {entry: counts[0] for entry, counts in found.counts.items()} == outcome.machine_counts
-    declared = found.by_scheme[day.rules.counting.scheme.name]
-    assert declared == {entry: places[0] for entry, places in found.places.items()}
-    assert set(found.by_scheme) == set(SCHEMES)
+    declared = found.machine.by_scheme[day.rules.counting.scheme.name]
+    assert declared == {entry: places[0] for entry, places in found.machine.by_line.items()}
+    assert set(found.machine.by_scheme) == set(SCHEMES)
 
 
 def test_a_wider_line_never_charges_more(day: ContestDay) -> None:
@@ -61,7 +80,7 @@ def test_a_wider_line_never_charges_more(day: ContestDay) -> None:
 def test_a_band_that_is_first_under_every_line_is_told_so(day: ContestDay) -> None:
     found = under_every_line({"a": judge_contest(day).counts["a"]}, [Entrant("a")], day.rules)
 
-    assert found.sentences == {"a": "first under every line from 0.14 to 0.5 gap"}
+    assert found.machine.sentences == {"a": "first under every line from 0.14 to 0.5 gap"}
 
 
 def test_withdrawn_and_scratch_bands_take_no_place_under_any_line(day: ContestDay) -> None:
@@ -69,8 +88,64 @@ def test_withdrawn_and_scratch_bands_take_no_place_under_any_line(day: ContestDa
 
     found = under_every_line(judge_contest(day).counts, entrants, day.rules)
 
-    assert set(found.places["b"]) == set(found.places["c"]) == {None}
-    assert set(found.sentences) == {"a"}
+    assert set(found.machine.by_line["b"]) == set(found.machine.by_line["c"]) == {None}
+    assert set(found.machine.sentences) == {"a"}
+
+
+def with_voice(day_of: DayOf, log_of: LogOf, more: str = "") -> ContestDay:
+    """Two judges who hear bands a and b alike, so that the machine's voice decides."""
+    rules = RULES + f'[machine]\npart = "voice"\n{more}[rounding]\nrank_rounded = false\n'
+    sheets = dict.fromkeys(("one", "two"), "entry,total\na,20\nb,20\nc,60\n")
+    logs = {"a": log_of(SMALL), "b": log_of(LARGE), "c": log_of({**SMALL, **LARGE})}
+    return day_of(rules=rules, sheets=sheets, logs=logs)
+
+
+def test_where_the_machine_has_a_voice_the_result_itself_is_made_again_under_every_line(
+    day_of: DayOf, log_of: LogOf
+) -> None:
+    day = with_voice(day_of, log_of)
+    outcome = judge_contest(day)
+
+    found = section_under_every_line(day, outcome, "Method")
+
+    assert found is not None
+    assert found.result is not None
+    at = found.lines_gaps.index(0.26)
+    assert {line.entry: line.place for line in outcome.results[0].places} == {
+        entry: places[at] for entry, places in found.result.by_line.items()
+    }
+    assert found.result.by_line["b"][at] == 1
+    assert found.result.by_line["a"][found.lines_gaps.index(0.3)] == 1
+    assert set(found.result.by_line["c"]) == {3}
+    assert not found.result.stands
+
+
+def test_a_result_in_which_the_machine_has_no_part_hangs_on_no_line(day: ContestDay) -> None:
+    found = section_under_every_line(day, judge_contest(day), "Method")
+
+    assert found is not None
+    assert found.result is None
+
+
+def test_one_count_has_no_order_under_any_line(day_of: DayOf, log_of: LogOf) -> None:
+    day = day_of(logs={"a": log_of(SMALL)})
+
+    assert section_under_every_line(day, judge_contest(day), "Method") is None
+
+
+def test_an_error_of_the_lines_that_is_declared_goes_into_the_safety_of_a_voice(day_of: DayOf, log_of: LogOf) -> None:
+    certain, unsure = with_voice(day_of, log_of), with_voice(day_of, log_of, "lines_unsure_percent = 15\n")
+    count = judge_contest(unsure).counts["a"]
+
+    assert set(counts_if_moved(count, certain.rules)) == {float(count.total)}
+    by_line = counts_if_moved(count, unsure.rules)
+    assert list(by_line) == sorted(by_line, reverse=True)
+    assert by_line[2] == float(count.total)
+    assert len(set(by_line)) > 1
+    first = [judge_contest(day).safeties[0] for day in (certain, unsure)]
+    assert first[0] is not None
+    assert first[1] is not None
+    assert first[0].first != first[1].first
 
 
 def test_lines_move_together_and_the_clash_stays() -> None:
@@ -116,8 +191,11 @@ def test_taps_are_laid_on_the_machines_faults_and_told_by_the_judges_name(day_of
     assert len(by_change.pairs) == 1
     assert len(by_change.judge_only) == 1
     assert found.taps["two"] == ()
-    assert found.heard["one"][0] == "Judge One noted 6 of the machine's 14 faults."
-    assert found.heard["two"] == ()
+    assert found.sentences["one"][0] == "Judge One noted 6 of the machine's 14 faults."
+    assert found.sentences["one"][-1].startswith(
+        "Judge One's taps follow the blows after a steady delay, give or take 0.0"
+    )
+    assert found.sentences["two"] == ()
 
 
 def test_judges_are_compared_on_faults_as_signed(day_of: DayOf) -> None:

@@ -127,6 +127,8 @@ CHANGES = [
     ("by_judge = true", "machine = false"),
     ("by_judge = true", "safety = false"),
     ("by_judge = true", "fault_sheets = true"),
+    ("by_judge = true", "judges_compared = true"),
+    ("weight = 0.5", "weight = 0.5\nlines_unsure_percent = 4"),
     ("by_judge = true", 'result = "provisional"'),
     ("[public]\n", "[rounding]\nstep = 0.1\n[public]\n"),
     ("[public]\n", '[rounding]\nmode = "half even"\n[public]\n'),

@@ -6,14 +6,16 @@ from decimal import Decimal
 from itertools import pairwise
 
 import numpy as np
+import pandas as pd
 import pytest
 from numpy.typing import NDArray
+from statsmodels.formula.api import ols
 
 from judging.marks import Combining, Entrant, MachinePart, MarksRules, Penalty, Result, Safety, Sheet, Sheets
 from judging.marks.panel import prepare
 from judging.marks.ranking import rank_prepared
 from judging.marks.safety import how_safe, with_safety
-from judging.marks.spread import PRIOR_WEIGHT, fit_spread, resample_counts
+from judging.marks.spread import MARKS_PRIOR, PRIOR_WEIGHT, fit_marks_spread, fit_spread, resample_counts
 
 D = Decimal
 
@@ -185,15 +187,101 @@ def test_marks_are_recounted_from_the_top() -> None:
     assert up.first == pytest.approx(down.first, abs=0.02)
 
 
-def test_marks_without_a_declared_most_cannot_be_recounted() -> None:
-    result, safety = safety_of([[20, 38]], MarksRules(sheets=Sheets("marks", D(1))))
-
-    assert safety is None
-    assert with_safety(result, safety) == result
+MARKS = MarksRules(sheets=Sheets("marks", D(1)))
 
 
-def test_one_band_has_nothing_to_be_safe_from() -> None:
-    assert safety_of([[20]])[1] is None
+def test_marks_without_a_declared_most_are_recounted_on_their_own_scale() -> None:
+    """Two judges whose differences have a standard deviation of 10: one figure varies by 10 / √2 = 7.07."""
+    generator = np.random.default_rng(6)
+    true = generator.uniform(100, 400, 80)
+    marks = np.rint(true + np.array([[30], [-30]]) + generator.normal(0, 10 / np.sqrt(2), (2, 80)))
+
+    spread = fit_marks_spread(marks, step=1)
+    _, safety = safety_of(marks, MARKS)
+
+    assert spread.degrees_of_freedom == 79
+    differences = marks[0] - marks[1]
+    drawn = PRIOR_WEIGHT * MARKS_PRIOR * marks.mean(axis=0).var(ddof=1)
+    expected = (drawn + 79 * differences.var(ddof=1) / 2) / (PRIOR_WEIGHT + 79)
+    assert spread.deviation**2 == pytest.approx(expected)
+    assert safety is not None
+    assert safety.dispersion is None
+    assert (
+        f"a mark's spread taken as {spread.deviation:.2g} marks, from how far the judges disagree" in safety.notes[-1]
+    )
+
+
+def test_the_spread_of_marks_is_what_another_program_fits_gaps_included() -> None:
+    """Statsmodels' least squares on judges and bands as factors, drawn towards the same prior."""
+    table = np.array([[60.0, 71, 83, 90], [55, 70, np.nan, 84], [65, 69, 88, 97]])
+    seen = [(judge, band, table[judge, band]) for judge, band in np.argwhere(np.isfinite(table))]
+    frame = pd.DataFrame(seen, columns=["judge", "band", "mark"])
+    fitted = ols("mark ~ C(judge) + C(band)", frame).fit()
+    bands = np.append(0.0, [fitted.params[f"C(band)[T.{band}]"] for band in (1, 2, 3)])
+
+    spread = fit_marks_spread(table, step=1)
+
+    assert spread.degrees_of_freedom == fitted.df_resid
+    prior = PRIOR_WEIGHT * MARKS_PRIOR * bands.var(ddof=1)
+    assert spread.deviation**2 == pytest.approx((prior + fitted.ssr) / (PRIOR_WEIGHT + fitted.df_resid))
+
+
+def test_one_judges_marks_without_a_most_rest_on_an_assumption_and_that_is_said() -> None:
+    _, safety = safety_of([[380, 380, 200]], MARKS)
+
+    assert safety is not None
+    assert safety.place_or_better["e02"] == 1
+    assert "one judge cannot show how far judges disagree" in safety.notes[-1]
+    assert "no most is declared to count from" in safety.notes[-1]
+
+
+def test_marks_that_all_judges_gave_alike_are_still_no_surer_than_their_rounding() -> None:
+    assert fit_marks_spread(np.array([[50.0, 50], [50, 50]]), step=1).deviation == pytest.approx(1 / np.sqrt(12))
+
+
+def test_a_sole_placed_band_is_safe_and_it_is_said_why() -> None:
+    result, safety = safety_of([[20]])
+
+    assert safety is not None
+    assert safety.place_or_better == safety.first == {"e00": 1.0}
+    assert safety.notes == ("The only placed entry: no recount can move it, and none was made.",)
+    assert with_safety(result, safety).places[0].safety == 1
+
+
+def test_where_no_band_is_placed_nothing_is_said() -> None:
+    prepared = prepare(
+        [Entrant("a", scratch=True)], [Sheet("j0", "a", D(3))], MarksRules(), judges=["j0"], machine={}, unfit={}
+    )
+    result = rank_prepared(prepared, MarksRules())
+
+    assert how_safe(prepared, result, MarksRules()) is None
+    assert with_safety(result, None) == result
+
+
+def test_shares_of_all_places_add_up_and_agree_with_those_told_apart() -> None:
+    _, safety = safety_of([[30, 31, 40, 90], [33, 33, 41, 80]])
+
+    assert safety is not None
+    for entry, shares in safety.at_place.items():
+        assert sum(shares) == pytest.approx(1, abs=0.002)
+        assert shares[0] == safety.first[entry]
+        assert sum(shares[:3]) == pytest.approx(safety.podium[entry], abs=0.002)
+
+
+def test_lines_that_may_stand_elsewhere_make_a_voice_less_sure() -> None:
+    """Band 0 has small slips, band 1 large ones: moved by one standard error the machine's order turns."""
+    voice = MarksRules(combining=Combining("sum"), machine=MachinePart("voice", weight=D(10)))
+    machine = {"e00": D(30), "e01": D(33)}
+    moved = {"e00": (50.0, 40.0, 30.0, 20.0, 10.0), "e01": (35.0, 34.0, 33.0, 32.0, 31.0)}
+    still = {entry: (float(figure),) * 5 for entry, figure in machine.items()}
+    _, sure = safety_of([[20, 20]], voice, machine=machine, machine_moved=still)
+    _, unsure = safety_of([[20, 20]], voice, machine=machine, machine_moved=moved)
+
+    assert sure is not None
+    assert unsure is not None
+    assert sure.first["e00"] > 0.99
+    # The order turns where the lines are narrower by a third of a standard error: the normal share above -1/3 is 0.63.
+    assert unsure.first["e00"] == pytest.approx(0.63, abs=0.03)
 
 
 def test_a_machine_with_a_voice_is_recounted_within_its_own_doubt() -> None:
