@@ -115,14 +115,16 @@ def rank(
     as_json: AsJson = False,
 ) -> None:
     """Rank a contest from its judges' sheets and strike logs; recordings are not listened to."""
-    from judging.contest import judge_contest, result_document
+    from judging.contest import cross_check_document, judge_contest, result_document
     from judging.store.contest_folder import read_folder
 
     found = read_folder(folder)
     for entry in found.recordings:
         typer.echo(f"{entry}: has a recording but no strike log, so no machine count here", err=True)
     day = found.day
-    _print_results(result_document(judge_contest(day), day), day, as_json=as_json)
+    outcome = judge_contest(day)
+    document = result_document(outcome, day) | {"cross_check": cross_check_document(day, outcome)}
+    _print_results(document, day, as_json=as_json)
 
 
 @app.command()
@@ -339,9 +341,12 @@ def _piece(path: Path) -> "Piece":
 
 
 def _tell(judged: "Judged", out: Path, *, as_json: bool) -> None:
+    from judging.contest import cross_check_document
+
     for remark in judged.remarks:
         typer.echo(remark, err=True)
-    _print_results(judged.document, judged.day, as_json=as_json)
+    document = judged.document | {"cross_check": cross_check_document(judged.day, judged.outcome)}
+    _print_results(document, judged.day, as_json=as_json)
     typer.echo(f"Certificates, fault sheets and results: {out / 'papers'}; strike logs: {out / 'logs'}", err=True)
 
 

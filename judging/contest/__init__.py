@@ -3,7 +3,7 @@
 from judging.contest.comparing import PanelCompared, compare_panel
 from judging.contest.day import judge_contest, piece_name_of, piece_of
 from judging.contest.describing import describe
-from judging.contest.document import result_document
+from judging.contest.document import cross_check_document, result_document
 from judging.contest.documenting import reference
 from judging.contest.entries import read_entries
 from judging.contest.every_line import EveryLine, under_every_line
@@ -40,6 +40,7 @@ __all__ = [
     "WorkedExample",
     "advance",
     "compare_panel",
+    "cross_check_document",
     "describe",
     "display_name",
     "draw",

@@ -51,6 +51,13 @@ class PanelCompared:
     sentences: Mapping[str, tuple[str, ...]]
     surprising: tuple[Surprise, ...] = ()
 
+    def all_sentences(self) -> tuple[str, ...]:
+        """Return everything that is said of the panel and of each judge; what is so of every judge is said once."""
+        found = self.judges
+        said = [*found.sentences, *(sentence for one in found.judges for sentence in one.sentences)] if found else []
+        said += [sentence for of_judge in self.sentences.values() for sentence in of_judge]
+        return tuple(dict.fromkeys(said))
+
     def judge(self, judge: str) -> JudgeCompared | None:
         """Return one judge beside the others; None where there was nothing to compare."""
         found = self.judges.judges if self.judges else ()

@@ -225,7 +225,7 @@ def _between(of: Range) -> str:
 
 def _signed(ratio: float) -> str:
     percent = round(100 * (ratio - 1))
-    return f"{percent:+d} %" if percent else "0 %"
+    return f"{percent:+d} %".replace("-", "−") if percent else "0 %"
 
 
 def _panel_in_words(concordance: float, *, against_machine: bool) -> tuple[str, ...]:

@@ -5,13 +5,15 @@ for, and made again after any change, which the audit chain shows.
 """
 
 from collections import OrderedDict
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from threading import Lock
+from typing import cast
 
 from sqlmodel import Session, func, select
 
-from judging.contest import Phase, RuleSet, judge_contest
+from judging.contest import EveryLine, PanelCompared, Phase, RuleSet, compare_panel, judge_contest
 from judging.contest.day import piece_of
+from judging.contest.every_line import section_under_every_line
 from judging.contest.order import numbered
 from judging.contest.values import ContestDay, Entry, Outcome
 from judging.errors import JudgingError
@@ -41,6 +43,7 @@ class Judged:
     day: ContestDay
     outcome: Outcome
     why_not: str = ""
+    _made: dict[tuple[str, str], object] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def rules(self) -> RuleSet:
@@ -55,6 +58,18 @@ class Judged:
     def entry(self, entry_id: str) -> Entry:
         """Return an entry by its identifier."""
         return next(entry for entry in self.day.entries if entry.id == entry_id)
+
+    def panel(self, section: str) -> PanelCompared:
+        """Return a section's judges compared, worked out once."""
+        if ("panel", section) not in self._made:
+            self._made["panel", section] = compare_panel(self.day, self.outcome, section)
+        return cast(PanelCompared, self._made["panel", section])
+
+    def every_line(self, section: str) -> EveryLine | None:
+        """Return a section under every line and scheme, worked out once; None where there are no two counts."""
+        if ("lines", section) not in self._made:
+            self._made["lines", section] = section_under_every_line(self.day, self.outcome, section)
+        return cast(EveryLine | None, self._made["lines", section])
 
     def is_by_ear_alone(self, entry_id: str) -> bool:
         """Whether judges have given sheets for an entry that the machine has not counted."""

@@ -20,8 +20,8 @@ class Shown:
     ----------
     result : bool
         Places and marks.
-    by_judge, machine, safety : bool
-        Each judge's figures, the machine's count beside them, how safe places are.
+    by_judge, machine, safety, judges_compared : bool
+        Each judge's figures, the machine's count beside them, how safe places are, how the judges compare.
     fault_sheets : bool
         Every band's fault sheet, its recording and strike log; a band's own is `shows_sheet`'s to say.
     """
@@ -31,6 +31,7 @@ class Shown:
     machine: bool
     safety: bool
     fault_sheets: bool
+    judges_compared: bool
 
 
 def shown(viewer: Viewer, phase: Phase, public: Public) -> Shown:
@@ -51,7 +52,7 @@ def shown(viewer: Viewer, phase: Phase, public: Public) -> Shown:
         Everything for the organiser; for all others nothing that a judge could learn from before signing.
     """
     if viewer.role == "organiser":
-        return Shown(result=True, by_judge=True, machine=True, safety=True, fault_sheets=True)
+        return Shown(result=True, by_judge=True, machine=True, safety=True, fault_sheets=True, judges_compared=True)
     is_out = phase is Phase.FINAL or (public.result == "provisional" and phase in _RESULT_PHASES)
     return Shown(
         result=is_out,
@@ -59,6 +60,7 @@ def shown(viewer: Viewer, phase: Phase, public: Public) -> Shown:
         machine=is_out and public.machine,
         safety=is_out and public.safety,
         fault_sheets=phase is Phase.FINAL and public.fault_sheets,
+        judges_compared=is_out and public.judges_compared,
     )
 
 

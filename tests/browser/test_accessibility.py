@@ -13,7 +13,8 @@ pytestmark = pytest.mark.browser
 
 CONTEST = "/contests/ferry-lane-six-bell-contest"
 SHEET = f"{CONTEST}/bands/band-1"
-OPEN = ("/", "/reading", "/patterns", "/nothing", "/links/x", "/piece", CONTEST, SHEET, f"{SHEET}?at=3.00")
+LINES = f"{CONTEST}/sections/1/lines"
+OPEN = ("/", "/reading", "/patterns", "/nothing", "/links/x", "/piece", CONTEST, LINES, SHEET, f"{SHEET}?at=3.00")
 ORGANISERS = (
     f"{CONTEST}/desk",
     f"{CONTEST}/printing",

@@ -213,5 +213,9 @@ def test_a_folder_with_logs_is_judged_into_an_archive_that_recounts(run: Runner,
     ran = run("contest", folder, "--json")
     assert ran.code == 0, ran.err
     judged = tmp_path / "contest-judged"
-    assert json.loads(ran.out) == json.loads((judged / "result.json").read_text(encoding="utf-8"))
+    printed = json.loads(ran.out)
+    (beside,) = printed.pop("cross_check")
+    assert printed == json.loads((judged / "result.json").read_text(encoding="utf-8"))
+    assert beside["lines"]["result"]["stands"]
+    assert set(beside["judges"]["by_judge"]) == {"first-judge", "second-judge"}
     assert run("recount", judged).code == 0

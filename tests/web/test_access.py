@@ -190,7 +190,21 @@ MATRIX: tuple[Row, ...] = (
         {},
         "404 404 404 404 404 404 200 404 200",
     ),
+    (
+        "GET",
+        "/contests/{slug}/sections/{number}/lines",
+        f"{ADDRESS}/sections/1/lines",
+        {},
+        "404 404 404 404 404 404 200 404 200",
+    ),
     ("GET", "/contests/{slug}/judging", f"{ADDRESS}/judging", {}, "404 404 404 404 200 200 404 404 404"),
+    (
+        "GET",
+        "/contests/{slug}/judging/compared",
+        f"{ADDRESS}/judging/compared",
+        {},
+        "404 404 404 404 200 200 404 404 404",
+    ),
     (
         "GET",
         "/contests/{slug}/bands/{key}/sheets/{judge}",

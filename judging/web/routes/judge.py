@@ -8,10 +8,13 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from judging.errors import InputError, RuleError
 from judging.store import add_sheet
 from judging.web.access import Database, VisitorHere
+from judging.web.beside import beside_of
+from judging.web.contest_page import head_of
 from judging.web.forms import SheetForm, form_of, read_sheet
 from judging.web.judging_page import JudgingViewed
 from judging.web.pages import page
 from judging.web.sheet_page import FIELDS, SheetView, SheetViewed
+from judging.web.views import ContestViewed
 
 router = APIRouter()
 of_contest = APIRouter(prefix="/contests/{slug}")
@@ -22,6 +25,13 @@ of_sheet = APIRouter(prefix="/contests/{slug}/bands/{key}/sheets/{judge}")
 def judging(view: JudgingViewed, visitor: VisitorHere) -> HTMLResponse:
     """Show a judge which sheets are signed and which are missing."""
     return page("judging.html", viewer=visitor, view=view)
+
+
+@of_contest.get("/judging/compared")
+def compared(judging: JudgingViewed, view: ContestViewed) -> HTMLResponse:
+    """Show a judge how they judged, beside colleagues and the machine; nobody else may see it."""
+    beside = beside_of(judging, view)
+    return page("compared.html", viewer=view.visitor, contest=head_of(view.judged), judge=judging.judge, beside=beside)
 
 
 @of_sheet.get("")

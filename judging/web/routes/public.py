@@ -17,6 +17,7 @@ from judging.web.access import COOKIE, Database, StoreHere, Visitor, VisitorHere
 from judging.web.answers import pdf
 from judging.web.contest_page import announced, head_of, order_of_ringing, papers_of, rules_said, tables_of, winners
 from judging.web.documents import veil
+from judging.web.firmness import firmness_of, lines_of
 from judging.web.forms import form_of
 from judging.web.judged import Judging
 from judging.web.pages import page
@@ -58,6 +59,7 @@ def contest(view: ContestViewed) -> Response:
         contest=head_of(judged),
         is_run=view.is_run,
         tables=tables_of(judged, names, shown),
+        firmness=firmness_of(judged, names, shown),
         why_not=judged.why_not if view.is_run else "",
         order=order_of_ringing(judged, names, shown),
         rules=judged.rules,
@@ -112,6 +114,17 @@ def announce(number: Number, view: ContestViewed, step: Annotated[int, Query(ge=
         lines=lines,
         step=len(lines),
         steps=len(result.places),
+    )
+
+
+@of_contest.get("/sections/{number}/lines")
+def lines(number: Number, view: ContestViewed) -> HTMLResponse:
+    """Show which places hang on where a fault's line is drawn, and on the marking scheme."""
+    return page(
+        "lines.html",
+        viewer=view.visitor,
+        contest=head_of(view.judged),
+        lines=lines_of(view.judged, view.names, view.shown, number),
     )
 
 
