@@ -199,7 +199,9 @@ def _told(placed: Sequence[Placed], places: NDArray[np.int64], spread: Spread | 
     share = [round(float(value), 3) for value in (places <= own).mean(axis=0)]
     first = [round(float(value), 3) for value in (places == 1).mean(axis=0)]
     podium = [round(float(value), 3) for value in (places <= _PODIUM).mean(axis=0)]
-    at_place = (places[:, :, None] == np.arange(1, len(placed) + 1)).mean(axis=0).round(3).tolist()
+    bands = len(placed)
+    counted = np.bincount((places - 1 + bands * np.arange(bands)).ravel(), minlength=bands**2)
+    at_place = (counted.reshape(bands, bands) / len(places)).round(3).tolist()
     ahead = tuple(round(float(value), 3) for value in (places[:, :-1] < places[:, 1:]).mean(axis=0))
     return Safety(
         resamples=len(places),

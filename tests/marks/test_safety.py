@@ -307,10 +307,10 @@ def test_safety_is_filled_in_beside_each_place_and_its_notes_added() -> None:
 
 def test_ten_thousand_recounts_of_a_hundred_bands_by_five_judges_take_under_two_seconds() -> None:
     figures = np.random.default_rng(1).poisson(np.outer([0.8, 0.9, 1, 1.1, 1.2], np.linspace(15, 90, 100)))
-    start = time.perf_counter()
+    start = time.process_time()  # others may share the machine
 
     _, safety = safety_of(figures, MarksRules(combining=Combining("placings")))
 
     assert safety is not None
     assert safety.resamples == 10_000
-    assert time.perf_counter() - start < 2
+    assert time.process_time() - start < 2
