@@ -233,6 +233,34 @@ def count(
 
 
 @app.command()
+def calibrate(
+    contests: Annotated[
+        list[Path], typer.Argument(metavar="CONTEST...", help="Contest folders or archives with logs and sheets.")
+    ],
+    rules: Annotated[
+        Path | None,
+        typer.Option("--rules", metavar="RULES.toml", help="Whose bands to scale; or the first contest's."),
+    ] = None,
+    *,
+    as_json: AsJson = False,
+) -> None:
+    """Fit the tolerance bands to what judges counted, for rules not yet published."""
+    from judging.cli_calibration import calibration_document, calibration_in_words
+    from judging.contest import read_rules
+    from judging.files import read_text
+    from judging.jobs.calibrating import calibrate_contests
+
+    declared = read_rules(read_text(rules), name=str(rules)) if rules else None
+    calibrated = calibrate_contests(contests, declared)
+    for remark in calibrated.remarks:
+        typer.echo(remark, err=True)
+    if as_json:
+        _print_json(calibration_document(calibrated))
+        return
+    typer.echo(calibration_in_words(calibrated))
+
+
+@app.command()
 def sound(
     piece: Annotated[Path, typer.Argument(metavar="PIECE", help="What is rung: .toml or .txt.")],
     out: Annotated[Path, typer.Option("-o", "--out", metavar="FILE", help="Where the recording goes: .wav or .flac.")],

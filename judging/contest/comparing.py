@@ -131,5 +131,7 @@ def _lost(day: ContestDay, totals: Mapping[tuple[str, str], Decimal]) -> dict[st
 def _fit_counts(outcome: Outcome, ids: set[str]) -> dict[str, Decimal]:
     """Return the machine's counts of the declared quality."""
     return {
-        entry: count.total for entry, count in outcome.counts.items() if entry in ids and entry not in outcome.uncounted
+        entry: count.beside_judges
+        for entry, count in outcome.counts.items()
+        if entry in ids and entry not in outcome.uncounted
     }

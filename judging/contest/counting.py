@@ -43,6 +43,14 @@ COUNTING = (
         "Declared handstroke gap in gaps (1 full open lead, 0 closed); left out, each band's own steady style.",
         least=_ZERO,
     ),
+    Key(
+        "counting",
+        "saturation",
+        "number",
+        None,
+        "Most faults a row that judges write, from `evenblow calibrate`: the machine's count stands so beside theirs.",
+        least=_ZERO,
+    ),
 )
 TOLERANCE = (
     _line("blemish_gaps", _BANDS.blemish_gaps, "From this share of the gap a blow is a blemish: shown, not charged."),
@@ -147,6 +155,7 @@ def read_counting(raw: Mapping[str, object], *, name: str) -> CountingRules:
         ),
         doubtful=cast(Doubtful, counting.choice("doubtful")),
         handstroke_gap=None if gap is None else float(gap),
+        saturation=counting.number_or_none("saturation"),
     )
 
 

@@ -45,7 +45,7 @@ def judge_contest(day: ContestDay) -> Outcome:
     _check_sheets(day)
     heard = _count_all(day)
     entrants = {entry.id: entrant_of(entry, _piece_if_there(entry, day)) for entry in day.entries}
-    totals = {entry: count.total for entry, count in heard.counts.items()}
+    totals = {entry: count.beside_judges for entry, count in heard.counts.items()}
     ranked = [_rank_section(section, day, heard) for section in day.rules.sections]
     return Outcome(
         counts=heard.counts,
@@ -182,7 +182,7 @@ def _rank_section(section: Section, day: ContestDay, heard: _Heard) -> tuple[Res
         [sheet for sheet in day.sheets if sheet.entry in ids],
         rules,
         judges=panel_of(day, section),
-        machine={entry: count.total for entry, count in counts.items()},
+        machine={entry: count.beside_judges for entry, count in counts.items()},
         unfit=heard.uncounted,
     )
     result = rank_prepared(prepared, rules, section=section.name, fingerprint=day.rules.fingerprint)

@@ -134,6 +134,11 @@ def _counting(counting: CountingRules) -> Iterator[str]:
     else:
         yield f"The handstroke gap is declared: {counting.handstroke_gap:g} of the gap between blows."
     yield _DOUBT[counting.doubtful]
+    if counting.saturation is not None:
+        yield (
+            f"People write at most about c = {figure(counting.saturation)} faults a row, however many they hear: m a "
+            "row stand beside the judges as c (1 − exp(−m / c))."
+        )
 
 
 def _combining(marks: MarksRules) -> Iterator[str]:

@@ -10,8 +10,9 @@ from scipy.special import ndtr
 from judging.contest.declared import RuleSet
 from judging.contest.values import Entry
 from judging.marks.safety import LINE_ERRORS
+from judging.striking.calibration import as_people_write
 from judging.striking.deviation import deviations
-from judging.striking.faults import charged_faults, levels
+from judging.striking.faults import total_charged
 from judging.striking.rules import CountingRules
 from judging.striking.tolerance import ToleranceBands
 from judging.striking.values import Count
@@ -67,7 +68,8 @@ def count_spread(count: Count, rules: CountingRules) -> float:
     Returns
     -------
     float
-        Square root of the sum of the variances of all judged blows' charges; blows taken as independent.
+        Square root of the sum of the variances of all judged blows' charges, blows taken as independent; less where a
+        saturation makes the count rise more slowly.
     """
     judged = count.judged
     gap_s = count.rhythm.gap_s[judged]
@@ -79,7 +81,10 @@ def count_spread(count: Count, rules: CountingRules) -> float:
     half, whole = float(rules.scheme.half), float(rules.scheme.whole)
     mean = half * beyond[:, :, 0] + (whole - half) * beyond[:, :, 1]
     square = half**2 * beyond[:, :, 0] + (whole**2 - half**2) * beyond[:, :, 1]
-    return float(np.sqrt(np.nansum(square - mean**2)))
+    slope = 1.0
+    if rules.saturation is not None and count.rows_judged:
+        slope = float((-count.total / (rules.saturation * count.rows_judged)).exp())
+    return slope * float(np.sqrt(np.nansum(square - mean**2)))
 
 
 def moved(bands: ToleranceBands, half_gaps: float) -> ToleranceBands:
@@ -115,12 +120,11 @@ def recounted(count: Count, rules: CountingRules) -> Decimal:
     Returns
     -------
     Decimal
-        Total charge.
+        As it stands beside the judges.
     """
     found = deviations(count.rung, count.rhythm, rules.bands)
-    far = levels(count.rung, count.rhythm, found, rules, count.judged)
-    faults = charged_faults(count.rung, count.rhythm, found, far, rules, count.judged)
-    return sum((fault.charge for fault in faults), Decimal(0))
+    total = total_charged(count.rung, count.rhythm, found, rules, count.judged)
+    return as_people_write(total, count.rows_judged, rules.saturation)
 
 
 def counts_if_moved(count: Count, rules: RuleSet) -> tuple[float, ...]:
@@ -140,7 +144,7 @@ def counts_if_moved(count: Count, rules: RuleSet) -> tuple[float, ...]:
     """
     error = float(rules.marks.machine.lines_unsure_percent) / 100
     if not error:
-        return (float(count.total),) * len(LINE_ERRORS)
+        return (float(count.beside_judges),) * len(LINE_ERRORS)
     bands = rules.counting.bands
     return tuple(
         float(recounted(count, replace(rules.counting, bands=moved(bands, bands.half_gaps * math.exp(error * step)))))

@@ -41,7 +41,7 @@ def recount(archive: Path) -> tuple[str, ...]:
     InputError
         Where the archive is not whole or holds no result.
     """
-    with _unpacked(archive) as folder:
+    with unpacked(archive) as folder:
         kept = read_text(folder / "result.json")
         try:
             before = json.loads(kept)
@@ -87,8 +87,24 @@ def _said(value: object) -> str:
 
 
 @contextmanager
-def _unpacked(archive: Path) -> Iterator[Path]:
-    """Yield the archive as a folder."""
+def unpacked(archive: Path) -> Iterator[Path]:
+    """Yield an archive as a folder.
+
+    Parameters
+    ----------
+    archive : Path
+        A folder, which is yielded as it is, or a ZIP file.
+
+    Yields
+    ------
+    Path
+        Gone afterwards, where it was a ZIP file.
+
+    Raises
+    ------
+    InputError
+        Where it is neither, not whole, too large, or would unpack outside its folder.
+    """
     if archive.is_dir():
         yield archive
         return

@@ -13,13 +13,15 @@ before the draw; too few pieces, or pieces too much alike, are refused.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from judging.errors import InputError
-from judging.striking.deviation import EXACT, own_errors
+from judging.striking.deviation import deviations
+from judging.striking.faults import total_charged
+from judging.striking.rules import CountingRules
 from judging.striking.tolerance import ToleranceBands
 from judging.striking.values import Count
 
@@ -32,6 +34,8 @@ LEAST_PIECES, LEAST_RANGE = 6, 1.5
 SCALES = np.round(np.arange(0.5, 2.51, 0.05), 2)
 SATURATIONS = np.array([0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 10.0, 1e6])
 
+_HALF = Decimal("0.5")
+
 
 @dataclass(frozen=True, slots=True)
 class Calibration:
@@ -40,47 +44,70 @@ class Calibration:
     Parameters
     ----------
     bands : ToleranceBands
-        With every line scaled, to two decimals of a gap and whole milliseconds.
+        With every line but the clash scaled, to a thousandth of a gap and a tenth of a millisecond.
     scale, scale_se : float
         Of the lines, with its standard error.
     saturation : float or None
         Most faults people write a row; None where they write all.
-    pieces : int
-        How many were compared.
-    off_before, off_after : float
-        Mean distance of the totals in faults, as shipped and as calibrated (saturation included).
+    saturation_range : tuple of (float, float or None)
+        Least and greatest found when each piece in turn is left out; None = all.
+    people, before, after : tuple of float
+        Totals of each piece: what people wrote, what the machine counts with the bands as they were, and what people
+        would be expected to write by the machine's count as calibrated.
+    off_left_out : float
+        Mean distance of the totals in faults, each piece foretold from the others alone.
     """
 
     bands: ToleranceBands
     scale: float
     scale_se: float
     saturation: float | None
-    pieces: int
-    off_before: float
-    off_after: float
+    saturation_range: tuple[float, float | None]
+    people: tuple[float, ...]
+    before: tuple[float, ...]
+    after: tuple[float, ...]
+    off_left_out: float
+
+    @property
+    def pieces(self) -> int:
+        """How many were compared."""
+        return len(self.people)
+
+    @property
+    def off_before(self) -> float:
+        """Mean distance of the totals in faults with the bands as they were."""
+        return _apart(self.before, self.people)
+
+    @property
+    def off_after(self) -> float:
+        """Mean distance of the totals in faults as calibrated, on the pieces it was calibrated with."""
+        return _apart(self.after, self.people)
 
     @property
     def report(self) -> str:
         """What an organiser is told before the rules are frozen."""
-        most = "all they hear" if self.saturation is None else f"at most about {self.saturation:g} faults a row"
+        least, most = self.saturation_range
+        between = f" ({least:g} to {'all' if most is None else f'{most:g}'}, leaving out one piece in turn)"
+        written = "all they hear" if self.saturation is None else f"at most about {self.saturation:g} faults a row"
         return (
             f"From {self.pieces} pieces: lines {self.scale:.2f} ± {self.scale_se:.2f} times as wide as declared; "
-            f"people write {most}; "
-            f"totals were {self.off_before:.1f} faults apart on average and are now {self.off_after:.1f}"
+            f"people write {written}{between if least != most else ''}; "
+            f"totals were {self.off_before:.1f} faults apart on average and are now {self.off_after:.1f}, "
+            f"or {self.off_left_out:.1f} where a piece is foretold from the others"
         )
 
 
-def calibrate(counts: Sequence[Count], people: Sequence[Decimal], bands: ToleranceBands) -> Calibration:
+def calibrate(counts: Sequence[Count], people: Sequence[Decimal], rules: CountingRules) -> Calibration:
     """Tolerance bands under which the machine counts as people did.
 
     Parameters
     ----------
     counts : sequence of Count
-        The machine's counts, half and whole for each blow.
+        The machine's counts; only what was rung matters, not what they were counted under.
     people : sequence of Decimal
         What people counted for the same pieces, in the same order: one judge, or the mean of several.
-    bands : ToleranceBands
-        What the counts were made with, to be scaled.
+    rules : CountingRules
+        The bands to be scaled, and the marking scheme that people and machine count by.
 
     Returns
     -------
@@ -90,8 +117,73 @@ def calibrate(counts: Sequence[Count], people: Sequence[Decimal], bands: Toleran
     Raises
     ------
     InputError
-        Where there are too few pieces, or they differ too little, to show where people draw the line.
+        Where there are too few pieces, or they differ too little, to show where people draw the line; or where no line
+        within reason would agree with theirs.
     """
+    theirs = _checked(counts, people)
+    scales = [scale for scale in SCALES.tolist() if _scaled(rules.bands, scale) is not None]
+    rows = np.array([count.rows_judged for count in counts], dtype=np.float64)
+    by_scale = np.array([[_faults(count, rules, scale) for count in counts] for scale in scales])
+    everyone = np.arange(len(counts))
+    scale, saturation = _best(by_scale, rows, theirs, everyone)
+    if scale in {0, len(scales) - 1}:
+        raise InputError(
+            "calibration",
+            f"lines {scales[scale]:g} times as wide as declared agree best, and that is as far as is looked: something "
+            "other than the line differs; are these faults, of the same rows, by this marking scheme?",
+        )
+    without = [_best(by_scale, rows, theirs, np.delete(everyone, left_out)) for left_out in everyone]
+    spread = np.sqrt((len(counts) - 1) * np.var([scales[one] for one, _ in without]))  # the jackknife's standard error
+    foretold = [
+        float(_written(by_scale[one, piece], rows[piece], float(SATURATIONS[most])))
+        for piece, (one, most) in enumerate(without)
+    ]
+    found = [float(SATURATIONS[most]) for _, most in without]
+    most = float(SATURATIONS[saturation])
+    bands = _scaled(rules.bands, scales[scale])
+    return Calibration(
+        bands=bands or rules.bands,
+        scale=scales[scale],
+        scale_se=float(max(spread, (SCALES[1] - SCALES[0]) / 2)),
+        saturation=_finite(most),
+        saturation_range=(min(found), _finite(max(found))),
+        people=tuple(theirs.tolist()),
+        before=tuple(_faults(count, rules, 1.0) for count in counts),
+        after=tuple(_written(by_scale[scale], rows, most).tolist()),
+        off_left_out=_apart(foretold, theirs.tolist()),
+    )
+
+
+def as_people_write(total: Decimal, rows: int, saturation: Decimal | None) -> Decimal:
+    """A count as it stands beside people's, who write less than they hear.
+
+    Parameters
+    ----------
+    total : Decimal
+        Faults counted.
+    rows : int
+        Rows marked.
+    saturation : Decimal or None
+        Most faults a row that people write; None = as counted.
+
+    Returns
+    -------
+    Decimal
+        To the nearest half.
+
+    Examples
+    --------
+    >>> as_people_write(Decimal(120), 120, Decimal(2)), as_people_write(Decimal(120), 120, None)
+    (Decimal('94.5'), Decimal('120'))
+    """
+    if saturation is None or not rows:
+        return total
+    most = saturation * rows
+    return (most * (1 - (-total / most).exp()) / _HALF).to_integral_value(ROUND_HALF_UP) * _HALF
+
+
+def _checked(counts: Sequence[Count], people: Sequence[Decimal]) -> Array:
+    """Totals of people, where they are enough to go by."""
     if len(counts) != len(people):
         raise InputError("calibration", f"{len(counts)} counts but {len(people)} totals of people")
     if len(counts) < LEAST_PIECES:
@@ -105,43 +197,27 @@ def calibrate(counts: Sequence[Count], people: Sequence[Decimal], bands: Toleran
             f"people counted {theirs.min():g} to {theirs.max():g} faults: pieces so much alike do not show where the "
             "line is drawn; add a steady and an unsteady one",
         )
-    rows = np.array([count.rows_judged for count in counts], dtype=np.float64)
-    by_scale = np.array([[_faults(count, _scaled(bands, float(scale))) for count in counts] for scale in SCALES])
-    everyone = np.arange(len(counts))
-    scale, saturation = _best(by_scale, rows, theirs, everyone)
-    without = [SCALES[_best(by_scale, rows, theirs, np.delete(everyone, left_out))[0]] for left_out in everyone]
-    spread = np.sqrt((len(counts) - 1) * np.var(without))  # the jackknife's standard error
-    most = float(SATURATIONS[saturation])
-    before = by_scale[int(np.argmin(np.abs(SCALES - 1.0)))]
-    return Calibration(
-        bands=_scaled(bands, float(SCALES[scale])),
-        scale=float(SCALES[scale]),
-        scale_se=float(max(spread, (SCALES[1] - SCALES[0]) / 2)),
-        saturation=None if most > SATURATIONS[-2] else most,
-        pieces=len(counts),
-        off_before=float(np.abs(before - theirs).mean()),
-        off_after=float(np.abs(_written(by_scale[scale], rows, most) - theirs).mean()),
-    )
+    return theirs
 
 
-def _scaled(bands: ToleranceBands, scale: float) -> ToleranceBands:
-    """Every line but the clash wider by a factor, never below the hearing floors."""
-    return replace(
-        bands,
-        **{
-            name: round(getattr(bands, name) * scale, digits)
-            for unit, digits in (("gaps", 3), ("ms", 1))
-            for name in (f"blemish_{unit}", f"half_{unit}", f"whole_{unit}")
-        },
-    )
+def _scaled(bands: ToleranceBands, scale: float) -> ToleranceBands | None:
+    """Every line but the clash wider by a factor; None where lines would lie below what can be heard, or too far."""
+    lines = {
+        name: round(getattr(bands, name) * scale, digits)
+        for unit, digits in (("gaps", 3), ("ms", 1))
+        for name in (f"blemish_{unit}", f"half_{unit}", f"whole_{unit}")
+    }
+    try:
+        return replace(bands, **lines)
+    except InputError:
+        return None
 
 
-def _faults(count: Count, bands: ToleranceBands) -> float:
-    """Half and whole faults of the marked rows under other lines, clashes left out."""
-    lines = bands.lines_gaps(count.rhythm.gap_s)
-    own, _ = own_errors(count.deviations.gaps, lines[:, 1], count.rhythm.follows_pause)
-    reached = np.abs(np.nan_to_num(own))[count.judged, :, None] >= lines[count.judged, None, 1:] - EXACT
-    return float(reached.sum()) / 2  # a whole fault reaches both lines
+def _faults(count: Count, rules: CountingRules, scale: float) -> float:
+    """What the marked rows would be charged under other lines."""
+    scaled = replace(rules, bands=_scaled(rules.bands, scale) or rules.bands)
+    found = deviations(count.rung, count.rhythm, scaled.bands)
+    return float(total_charged(count.rung, count.rhythm, found, scaled, count.judged))
 
 
 def _written(faults: Array, rows: Array, most: float) -> Array:
@@ -163,3 +239,11 @@ def _best(by_scale: Array, rows: Array, theirs: Array, pieces: NDArray[np.int64]
     )
     scale, saturation = np.unravel_index(int(apart.argmin()), apart.shape)
     return int(scale), int(saturation)
+
+
+def _finite(most: float) -> float | None:
+    return None if most > SATURATIONS[-2] else most
+
+
+def _apart(one: Sequence[float], other: Sequence[float]) -> float:
+    return float(np.abs(np.subtract(one, other)).mean())

@@ -7,6 +7,7 @@ import numpy as np
 
 from judging.errors import NothingHeard
 from judging.piece.piece import Piece
+from judging.striking.calibration import as_people_write
 from judging.striking.deviation import deviations
 from judging.striking.faults import charged_faults, levels
 from judging.striking.habits import habits
@@ -80,6 +81,7 @@ def count_striking(log: StrikeLog, piece: Piece, rules: CountingRules = _DEFAULT
         faults=faults,
         charge=charge,
         total=total,
+        beside_judges=as_people_write(total, rows_judged, rules.saturation),
         rows_judged=rows_judged,
         most=most,
         habits=(),

@@ -118,6 +118,7 @@ def count_document(count: Count) -> dict[str, Any]:
         "piece": rung.piece.title,
         "bells": rung.piece.bells,
         "total_faults": float(count.total),
+        "beside_judges": float(count.beside_judges),
         "mark": None if count.mark is None else float(count.mark),
         "scheme": count.scheme,
         "fingerprint": count.fingerprint,

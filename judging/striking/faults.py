@@ -94,12 +94,8 @@ def charged_faults(
         Blemishes, and faults of unmarked rows, with charge 0.
     """
     told = Told.of(rung, rhythm, found)
-    alone = _alone(far, rules)
-    extra = {(blow.row, blow.place - 1): blow for blow in rung.extra_blows} if rules.scheme.extra else {}
-    blows = [(row, column, False) for row, column in np.argwhere((far.level > 0) | far.silent).tolist()]
-    blows = sorted([*blows, *((row, column, True) for row, column in extra)])
-    prices = [rules.scheme.extra if too_many else alone[row][column] for row, column, too_many in blows]
-    charges = _shared([row for row, _, _ in blows], prices, rules, judged)
+    extra = {(blow.row, blow.place - 1): blow for blow in rung.extra_blows}
+    blows, charges = _priced(rung, far, rules, judged)
     faults = []
     for (row, column, too_many), charge in zip(blows, charges, strict=True):
         silent = bool(far.silent[row, column])
@@ -131,6 +127,40 @@ def charged_faults(
             )
         )
     return tuple(faults)
+
+
+def total_charged(
+    rung: Rung, rhythm: Rhythm, found: Deviations, rules: CountingRules, judged: NDArray[np.bool_]
+) -> Decimal:
+    """What `charged_faults` adds up to, without its sentences.
+
+    Parameters
+    ----------
+    rung, rhythm, found
+        What was rung, the steady ringing, and the deviations under the rules' bands.
+    rules : CountingRules
+        Tolerance bands and marking scheme.
+    judged : ndarray of bool, shape (R,)
+        Which rows are marked.
+
+    Returns
+    -------
+    Decimal
+        Faults.
+    """
+    return sum(_priced(rung, levels(rung, rhythm, found, rules, judged), rules, judged)[1], Decimal(0))
+
+
+def _priced(
+    rung: Rung, far: Levels, rules: CountingRules, judged: NDArray[np.bool_]
+) -> tuple[list[tuple[int, int, bool]], list[Decimal]]:
+    """Row, column and whether it is a blow too many, of everything amiss in order of time; and what each is charged."""
+    alone = _alone(far, rules)
+    extra = [(blow.row, blow.place - 1, True) for blow in rung.extra_blows] if rules.scheme.extra else []
+    blows = [(row, column, False) for row, column in np.argwhere((far.level > 0) | far.silent).tolist()]
+    blows = sorted([*blows, *dict.fromkeys(extra)])
+    prices = [rules.scheme.extra if too_many else alone[row][column] for row, column, too_many in blows]
+    return blows, _shared([row for row, _, _ in blows], prices, rules, judged)
 
 
 def _clashes(rung: Rung, rhythm: Rhythm, found: Deviations, bands: ToleranceBands) -> NDArray[np.bool_]:

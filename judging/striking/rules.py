@@ -1,6 +1,7 @@
 """What a count is made under: tolerance, marking scheme, what is marked, how doubt counts, whose handstroke gap."""
 
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Literal, get_args
 
 import numpy as np
@@ -80,6 +81,9 @@ class CountingRules:
         A blow whose own spread straddles a line counts as measured, at the level it surely reaches, or not at all.
     handstroke_gap : float or None
         Declared handstroke gap in gaps (1 = full open lead, 0 = closed); None = each band's own steady style.
+    saturation : Decimal or None
+        Most faults a row that people write, who write less than they hear: the count stands so beside theirs; None = as
+        counted. From a calibration.
     fingerprint : str
         Of the rule set these are part of.
     """
@@ -89,12 +93,15 @@ class CountingRules:
     marked: Marked = field(default_factory=Marked)
     doubtful: Doubtful = "count"
     handstroke_gap: float | None = None
+    saturation: Decimal | None = None
     fingerprint: str = ""
 
     def __post_init__(self) -> None:
         """Refuse what no band could ring."""
         if self.doubtful not in get_args(Doubtful):
             raise InputError("doubtful", f"{self.doubtful!r} must be one of {', '.join(map(repr, get_args(Doubtful)))}")
+        if self.saturation is not None and not Decimal("0.1") <= self.saturation <= 100:
+            raise InputError("saturation", f"{self.saturation} must lie from 0.1 to 100 faults a row")
         if self.handstroke_gap is not None and not 0 <= self.handstroke_gap <= 2:
             raise InputError(
                 "handstroke_gap",

@@ -94,6 +94,11 @@ def notes(count: Count, rules: CountingRules) -> tuple[str, ...]:
         told.append(f"Measured against the declared handstroke gap of {rules.handstroke_gap:g} of a blow")
     elif not count.rhythm.handstroke_gap_is_seen:
         told.append("The handstroke gap cannot be seen in so short a piece: a full open lead is assumed")
+    if rules.saturation is not None:
+        told.append(
+            f"Beside the judges it stands as {faults_in_words(count.beside_judges)}: people are taken to write at most "
+            f"about {rules.saturation:f} faults a row"
+        )
     if len(count.pull_offs) > 1:
         first_s = float(np.nanmin(count.rung.times_s))
         told.append(

@@ -311,6 +311,8 @@ class Count:
         Faults charged at each blow.
     total : Decimal
         Faults charged in all.
+    beside_judges : Decimal
+        The same as it stands beside people's counts, who write less than they hear; what the rules say of it.
     rows_judged : int
         How many rows were marked (a denominator of every percentage).
     most : Decimal or None
@@ -344,6 +346,7 @@ class Count:
     faults: tuple[Fault, ...]
     charge: NDArray[np.float64]
     total: Decimal
+    beside_judges: Decimal
     rows_judged: int
     most: Decimal | None
     habits: tuple[Habit, ...]

@@ -1,0 +1,103 @@
+"""Contests that both judges and machine have counted → tolerance bands as the judges draw them, for new rules."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+
+from judging.contest import ContestDay, RuleSet, piece_of
+from judging.errors import InputError, NothingHeard
+from judging.jobs.recount import unpacked
+from judging.marks.values import Sheet
+from judging.store.contest_folder import read_folder
+from judging.striking import Calibration, Count, CountingRules, calibrate, count_striking
+
+
+@dataclass(frozen=True, slots=True)
+class Calibrated:
+    """What came of some contests.
+
+    Parameters
+    ----------
+    found : Calibration
+        Scaled bands, their uncertainty, and the agreement.
+    pieces : tuple of str
+        What each piece is: contest and entry, in the order of the calibration's totals.
+    remarks : tuple of str
+        What was left out, and why.
+    """
+
+    found: Calibration
+    pieces: tuple[str, ...]
+    remarks: tuple[str, ...]
+
+    @property
+    def toml(self) -> str:
+        """Lines for ``rules.toml``, to be put there before the rules are published."""
+        bands, written = self.found.bands, self.found.saturation
+        names = ("blemish_gaps", "half_gaps", "whole_gaps", "blemish_ms", "half_ms", "whole_ms", "clash_gaps")
+        lines = ["[tolerance]", *(f"{name} = {getattr(bands, name):g}" for name in names)]
+        if written is not None:
+            lines += ["", "[counting]", f"saturation = {written:g}"]
+        return "\n".join(lines)
+
+
+def calibrate_contests(contests: Sequence[Path], rules: RuleSet | None = None) -> Calibrated:
+    """Bands under which the machine counts as the judges of some contests did.
+
+    What judges signed before they saw the machine's count is compared: the first version of each sheet.
+
+    Parameters
+    ----------
+    contests : sequence of Path
+        Contest folders or archives, each with strike logs and sheets.
+    rules : RuleSet, optional
+        The bands to be scaled, and how is counted; by default those of the first contest.
+
+    Returns
+    -------
+    Calibrated
+
+    Raises
+    ------
+    InputError
+        Where a contest cannot be read, or there is too little to go by.
+    """
+    counts: list[Count] = []
+    people: list[Decimal] = []
+    pieces: list[str] = []
+    remarks: list[str] = []
+    for contest in contests:
+        with unpacked(contest) as folder:
+            day = read_folder(folder).day
+        rules = rules or day.rules
+        for entry in day.entries:
+            name = f"{contest.name}, {entry.id}"
+            totals = _totals(day, entry.id)
+            if entry.id not in day.logs or not totals:
+                remarks.append(f"{name}: left out, {'no sheet' if entry.id in day.logs else 'no strike log'}")
+                continue
+            try:
+                counts.append(count_striking(day.logs[entry.id], piece_of(entry, day), rules.counting, name=name))
+            except NothingHeard as error:
+                remarks.append(f"left out: {error}")
+                continue
+            people.append(sum(totals, Decimal(0)) / len(totals))
+            pieces.append(name)
+    counting = rules.counting if rules else CountingRules()
+    return Calibrated(calibrate(counts, people, counting), tuple(pieces), tuple(remarks))
+
+
+def _totals(day: ContestDay, entry: str) -> list[Decimal]:
+    """What each judge first signed for an entry, in faults."""
+    declared = day.rules.marks.sheets
+    top = Decimal(0) if declared.lower_is_better else declared.most
+    if top is None:
+        raise InputError(
+            "calibration", "judges gave marks, and the rules do not say from what: declare most in [sheets]"
+        )
+    first: dict[str, Sheet] = {}
+    for sheet in day.sheets:
+        if sheet.entry == entry and (sheet.judge not in first or sheet.revision < first[sheet.judge].revision):
+            first[sheet.judge] = sheet
+    return [abs(top - sheet.total) for sheet in first.values()]
