@@ -200,6 +200,48 @@ def listen(
 
 
 @app.command()
+def cut(
+    recording: Annotated[Path, typer.Argument(metavar="RECORDING", help="One recording of the whole day.")],
+    times: Annotated[
+        Path, typer.Argument(metavar="TIMES.csv", help="The steward's, entry,start,stop; or cuts.csv, moved by hand.")
+    ],
+    out: Annotated[Path | None, typer.Option("-o", "--out", metavar="DIR", help="Where ENTRY.flac go.")] = None,
+    began: Annotated[
+        str | None, typer.Option("--began", metavar="TIME", help="When the recording began, by the steward's clock.")
+    ] = None,
+    *,
+    as_json: AsJson = False,
+) -> None:
+    """Cut one recording of the whole day into one for each entry; without --out the cuts are only shown."""
+    from dataclasses import asdict
+
+    from judging.cli_words import cuts_in_words
+    from judging.contest.day_file import DayCuts, cuts_text, holds_cuts, read_clock, read_cuts, read_times
+    from judging.files import read_text, write_file
+    from judging.jobs.cutting import find_cuts, write_cuts
+
+    table, name = read_text(times), str(times)
+    progress = TerminalProgress()
+    with progress:
+        if holds_cuts(table):
+            day = DayCuts(0.0, read_cuts(table, name=name), (), ())
+        else:
+            clock_s = read_clock(began, "--began") if began else None
+            day = find_cuts(recording, read_times(table, name=name), clock_s=clock_s, progress=progress)
+        if out is not None:
+            write_cuts(recording, day.cuts, out, progress=progress)
+            write_file(out / "cuts.csv", cuts_text(day.cuts).encode())
+    if as_json:
+        _print_json(asdict(day))
+    else:
+        typer.echo(cuts_in_words(day))
+    if out is not None:
+        typer.echo(f"{len(day.cuts)} recordings are in {out}; move a cut in {out / 'cuts.csv'} and give that", err=True)
+    if day.silent:
+        raise typer.Exit(1)
+
+
+@app.command()
 def count(
     log: Annotated[Path, typer.Argument(metavar="LOG", help="A strike log: CSV with time_s,bell or a MIDI file.")],
     piece: PieceFile,

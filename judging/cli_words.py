@@ -1,8 +1,9 @@
-"""A piece and a count on a terminal, in words."""
+"""A piece, a count and a day's cuts on a terminal, in words."""
 
 from collections.abc import Iterator
 from math import isnan
 
+from judging.contest.day_file import DayCuts, clock_text
 from judging.piece import Piece, prove, row_text
 from judging.striking import Count, Fault, bells_of, faults_in_words, percentage
 
@@ -21,6 +22,32 @@ def count_in_words(count: Count) -> str:
         Lines of text.
     """
     return "\n".join(_lines(count))
+
+
+def cuts_in_words(day: DayCuts) -> str:
+    """Cuts of a day's recording, and what is in none of them.
+
+    Parameters
+    ----------
+    day : DayCuts
+        From `judging.contest.day_file.cut_day`.
+
+    Returns
+    -------
+    str
+        Lines of text.
+    """
+    width = max((len(cut.entry) for cut in day.cuts), default=0)
+    lines = [f"{cut.entry:<{width}}  {clock_text(cut.begin_s)} to {clock_text(cut.end_s)}" for cut in day.cuts]
+    for cut in day.cuts:
+        lines += [f"Left out of {cut.entry}: ringing {_span(span)}" for span in cut.left_out]
+    lines += [f"No ringing is heard in the times noted for {entry}" for entry in day.silent]
+    lines += [f"Ringing in nobody's times: {_span(span)}" for span in day.unclaimed]
+    return "\n".join(lines)
+
+
+def _span(span: tuple[float, float]) -> str:
+    return f"{clock_text(span[0])} to {clock_text(span[1])}"
 
 
 def piece_in_words(piece: Piece) -> str:
