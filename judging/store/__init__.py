@@ -64,6 +64,7 @@ from judging.store.lookups import (
     pieces_of,
     rules_of,
 )
+from judging.store.pads import Sent, keep_events, pad_events
 from judging.store.recordings import Incoming, Kept, Recordings
 from judging.store.service_tables import StoredAudit, StoredJob, StoredLink, StoredSession
 from judging.store.settings import Settings
@@ -72,6 +73,7 @@ from judging.store.tables import (
     StoredContest,
     StoredEntry,
     StoredJudge,
+    StoredPadEvent,
     StoredPiece,
     StoredPublication,
     StoredRecording,
@@ -86,6 +88,7 @@ __all__ = [
     "Incoming",
     "Kept",
     "Recordings",
+    "Sent",
     "Settings",
     "Store",
     "StoredAudit",
@@ -94,6 +97,7 @@ __all__ = [
     "StoredJob",
     "StoredJudge",
     "StoredLink",
+    "StoredPadEvent",
     "StoredPiece",
     "StoredPublication",
     "StoredRecording",
@@ -128,11 +132,13 @@ __all__ = [
     "import_folder",
     "judge_by_key",
     "judges_of",
+    "keep_events",
     "latest_sheet",
     "links_of",
     "load_day",
     "make_link",
     "order_of",
+    "pad_events",
     "piece_of",
     "pieces_of",
     "publish",

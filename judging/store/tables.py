@@ -14,12 +14,13 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any, ClassVar
 
-from sqlalchemy import CheckConstraint, ForeignKeyConstraint, MetaData, String, UniqueConstraint
+from sqlalchemy import BigInteger, CheckConstraint, ForeignKeyConstraint, MetaData, String, UniqueConstraint
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 from sqlmodel import Field, SQLModel
 
 from judging.contest.phases import LIFE
+from judging.contest.tally import KINDS
 
 PHASES = tuple(str(phase) for phase in LIFE)
 
@@ -208,6 +209,40 @@ class StoredTap(Base, table=True):
     change: int | None = None
     faults: Decimal = Field(sa_type=ExactDecimal)
     time_s: float | None = None
+
+
+class StoredPadEvent(Base, table=True):
+    """One thing that a judge did on a pad, as it came; fields as in `judging.contest.tally.PadEvent`.
+
+    There is no trail entry for each: a touch has hundreds, nothing here is ever changed, and the sheet that is made of
+    them is signed with one. The first of each pad has one, so that two pads in use can be seen afterwards.
+    """
+
+    __tablename__ = "pad_event"
+    __table_args__ = (
+        UniqueConstraint("judge_id", "entry_id", "event"),
+        ForeignKeyConstraint(["contest_id", "entry_id"], ["entry.contest_id", "entry.id"]),
+        ForeignKeyConstraint(["contest_id", "judge_id"], ["judge.contest_id", "judge.id"]),
+        one_of("kind", KINDS),
+        CheckConstraint("seq >= 1", name="seq"),
+        CheckConstraint("change IS NULL OR change >= 1", name="change"),
+    )
+
+    id: int = Field(default=None, primary_key=True)
+    contest_id: int
+    entry_id: int
+    judge_id: int
+    event: str = Field(description="Identifier made up by the pad")
+    device: str
+    seq: int
+    kind: str
+    at_ms: int = Field(sa_type=BigInteger, description="On the server's clock, and never after it came")
+    device_ms: int = Field(sa_type=BigInteger, description="On the pad's own clock, for whoever must find out later")
+    received_ms: int = Field(sa_type=BigInteger)
+    faults: Decimal | None = Field(default=None, sa_type=ExactDecimal)
+    change: int | None = None
+    of: str = ""
+    text: str = ""
 
 
 class StoredRecording(Base, table=True):

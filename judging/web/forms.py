@@ -143,12 +143,13 @@ def read_sheet(form: SheetForm, *, judge: str, entry: str, rules: Sheets) -> She
     if form.total.strip():
         total = _number(form.total, "total")
         counted = sum((tap.faults for tap in taps), Decimal(0))
-        if taps and counted != total:
+        if taps and rules.lower_is_better and counted != total:  # a mark is not the sum of what was lost
             raise InputError("total", f"is {total}, but the lines below add up to {counted}; which of the two is meant")
-    elif taps:
+    elif taps and rules.lower_is_better:
         total = sum((tap.faults for tap in taps), Decimal(0))
     else:
-        raise InputError("total", "is empty; write 0 for a sheet without a fault")
+        blank = "write 0 for a sheet without a fault" if rules.lower_is_better else "write the mark"
+        raise InputError("total", f"is empty; {blank}")
     try:
         check_figure(total, "total", rules)
     except InputError as error:

@@ -13,9 +13,10 @@ from judging.web.access import BEFORE_THE_DRAW, ContestSeen, Database, VisitorHe
 
 @dataclass(frozen=True, slots=True)
 class JudgesBand:
-    """One band as its judge knows it: a number, the address of the sheet, and the total (empty before it is signed)."""
+    """One band as its judge knows it: number, addresses of pad and sheet, and the total (empty before it is signed)."""
 
     number: int
+    pad: str
     address: str
     total: str
 
@@ -56,6 +57,7 @@ def _bands(contest: StoredContest, judge: StoredJudge, session: Session) -> tupl
     return tuple(
         JudgesBand(
             number,
+            f"/contests/{contest.slug}/bands/band-{number}/pad",
             f"/contests/{contest.slug}/bands/band-{number}/sheets/{judge.key}",
             figure(own[entry].total) if entry in own else "",
         )

@@ -1,15 +1,20 @@
 """A judge's sheet as its page shows it, for the judge who signs it or the organiser who keys it in from paper."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Annotated
 
 from fastapi import Depends, HTTPException
+from sqlmodel import Session
 
 from judging.contest import Phase, display_name, read_rules
 from judging.contest.order import numbered
+from judging.contest.pad import pad_for
+from judging.contest.tally import Tally, tally
 from judging.figures import figure
 from judging.marks.rules import Sheets
-from judging.marks.values import Sheet
+from judging.marks.values import Sheet, Tap
+from judging.piece import piece_from_file
 from judging.store import (
     StoredContest,
     StoredEntry,
@@ -17,6 +22,9 @@ from judging.store import (
     as_entry,
     judge_by_key,
     order_of,
+    pad_events,
+    piece_of,
+    rules_of,
     sheets_of,
 )
 from judging.web.access import BEFORE_THE_DRAW, ContestSeen, Database, EntrySeen, Visitor, VisitorHere, viewer_of
@@ -45,6 +53,8 @@ class SheetView:
         What a sheet may hold.
     signed : tuple of Sheet
         Versions signed so far, first to last.
+    counted : Tally or None
+        What the judge's pads have sent while nothing is signed: a pad that died is finished on this page.
     """
 
     contest: StoredContest
@@ -55,6 +65,7 @@ class SheetView:
     address: str
     rules: Sheets
     signed: tuple[Sheet, ...]
+    counted: Tally | None
 
     @property
     def who(self) -> str:
@@ -79,16 +90,14 @@ class SheetView:
         }
 
     def typed(self) -> dict[str, str]:
-        """Return the version in force as it would be typed."""
-        if not self.signed:
+        """Return the version in force, or what a pad has counted, as it would be typed."""
+        if self.signed:
+            last = self.signed[-1]
+            return {"total": figure(last.total), "taps": _lines(last.taps), "comment": last.comment}
+        if self.counted is None:
             return {}
-        last = self.signed[-1]
-        lines = "\n".join(
-            f"{tap.change} {figure(tap.faults)}" + (f" {tap.time_s:g}" if tap.time_s is not None else "")
-            for tap in last.taps
-            if tap.change is not None
-        )
-        return {"total": figure(last.total), "taps": lines, "comment": last.comment}
+        total = "" if self.counted.total is None else figure(self.counted.total)
+        return {"total": total, "taps": _lines(self.counted.lines), "comment": self.counted.comment}
 
 
 def sheet_viewed(
@@ -99,6 +108,9 @@ def sheet_viewed(
     own = visitor.access is not None and stored is not None and visitor.access.judge_id == stored.id
     if stored is None or not (own or visitor.runs(contest)):
         raise HTTPException(404)
+    signed = tuple(
+        sheet for sheet in sheets_of(session, contest.id or 0) if (sheet.judge, sheet.entry) == (judge, entry.key)
+    )
     order = () if Phase(contest.phase) in BEFORE_THE_DRAW else order_of(contest)
     value = numbered((as_entry(entry),), order)[0]
     return SheetView(
@@ -109,10 +121,27 @@ def sheet_viewed(
         band=display_name(value, viewer_of(visitor, contest, session), Phase(contest.phase)),
         address=f"/contests/{contest.slug}/bands/{address_key(value)}/sheets/{judge}",
         rules=read_rules(contest.rules_text, name="rules.toml").marks.sheets,
-        signed=tuple(
-            sheet for sheet in sheets_of(session, contest.id or 0) if (sheet.judge, sheet.entry) == (judge, entry.key)
-        ),
+        signed=signed,
+        counted=None if signed else _counted(contest, entry, stored, session),
     )
 
 
 SheetViewed = Annotated[SheetView, Depends(sheet_viewed)]
+
+
+def _counted(contest: StoredContest, entry: StoredEntry, judge: StoredJudge, session: Session) -> Tally | None:
+    """Return what a judge's pads have sent for an entry; None where there is nothing."""
+    events, _ = pad_events(session, entry.id, judge.id)
+    if not events:
+        return None
+    file = piece_of(session, entry)
+    pad = pad_for(piece_from_file(file.file_name, file.text), rules_of(contest))
+    return tally(events, pad, began_ms=None if entry.began_at is None else round(entry.began_at.timestamp() * 1000))
+
+
+def _lines(taps: Iterable[Tap]) -> str:
+    return "\n".join(
+        f"{tap.change} {figure(tap.faults)}" + (f" {tap.time_s:g}" if tap.time_s is not None else "")
+        for tap in taps
+        if tap.change is not None
+    )

@@ -198,6 +198,15 @@ MATRIX: tuple[Row, ...] = (
         "404 404 404 404 404 404 200 404 200",
     ),
     ("GET", "/contests/{slug}/judging", f"{ADDRESS}/judging", {}, "404 404 404 404 200 200 404 404 404"),
+    ("GET", "/contests/{slug}/bands/{key}/pad", f"{BAND}/pad", {}, "404 404 404 404 200 200 404 404 404"),
+    (
+        "POST",
+        "/contests/{slug}/bands/{key}/pad",
+        f"{BAND}/pad",
+        {"json": {"device": "phone", "entry": 0}},
+        "404 404 404 404 409 409 404 404 404",
+    ),
+    ("GET", "/pad-worker.js", "/pad-worker.js", {}, "200 200 200 200 200 200 200 200 200"),
     (
         "GET",
         "/contests/{slug}/judging/compared",
