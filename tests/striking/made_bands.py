@@ -73,10 +73,13 @@ def drifting(
     spread_ms: float = 25.0,
     drift: float = 0.004,
     handstroke_gap: float = 1.0,
+    every: int = 1,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """True ideal times of a band whose pace walks by a share of the gap a row, and its blows; shape (R, n)."""
+    """True ideal times of a band whose pace walks by a share of the gap every so many rows, and its blows; (R, n)."""
     random = np.random.default_rng(seed)
-    gaps = gap_s * np.exp(np.cumsum(np.concatenate([[0.0], drift * random.normal(size=len(piece.rows) - 1)])))
+    steps = drift * random.normal(size=len(piece.rows) - 1)
+    steps[(np.arange(len(steps)) + 1) % every != 0] = 0.0
+    gaps = gap_s * np.exp(np.cumsum(np.concatenate([[0.0], steps])))
     lengths = (piece.bells + handstroke_gap * np.append(piece.is_hand[1:], np.False_)) * gaps
     due = 10.0 + np.concatenate([[0.0], np.cumsum(lengths)[:-1]])[:, None] + np.arange(piece.bells) * gaps[:, None]
     return due, due + random.normal(scale=spread_ms / 1000, size=due.shape)
