@@ -19,6 +19,7 @@ from judging.striking.counting import count_striking
 from judging.striking.deviation import deviations
 from judging.striking.document import blows_table, count_document, percentage
 from judging.striking.laying import lay
+from judging.striking.leading import Leading, leads_of
 from judging.striking.log_text import write_log
 from judging.striking.marking import SCHEMES, MarkingScheme
 from judging.striking.pull_off import pull_offs
@@ -41,6 +42,7 @@ __all__ = [
     "Event",
     "Fault",
     "Habit",
+    "Leading",
     "Marked",
     "MarkingScheme",
     "Progress",
@@ -59,6 +61,7 @@ __all__ = [
     "faults_in_words",
     "fit_rhythm",
     "lay",
+    "leads_of",
     "percentage",
     "progress",
     "pull_offs",

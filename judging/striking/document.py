@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from judging.striking.leading import leads_of
 from judging.striking.values import Count, Fault
 
 #: Faults a row that percentages are printed for: each with its denominator.
@@ -152,6 +153,16 @@ def count_document(count: Count) -> dict[str, Any]:
                 "sentence": pulled.sentence,
             }
             for pulled in count.pull_offs
+        ],
+        "leads": [
+            {
+                "bell": one.bell,
+                "stroke": "hand" if one.is_hand else "back",
+                "leads": one.leads,
+                "gap": round(one.gap, 4),
+                "gap_se": round(one.gap_se, 4),
+            }
+            for one in leads_of(count)
         ],
         "notes": list(count.notes),
         "habits": [

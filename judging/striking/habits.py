@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from judging.striking.faults import Levels
-from judging.striking.lessons import handstroke_gap, pace, passing_on, praise
+from judging.striking.lessons import handstroke_gap, pace, praise
+from judging.striking.passing_on import passing_on
 from judging.striking.patterns import Family, families
 from judging.striking.rules import CountingRules
 from judging.striking.values import Count, Habit
@@ -100,10 +101,11 @@ def habits(count: Count, rules: CountingRules, far: Levels) -> tuple[Habit, ...]
         )
         if best is None:
             break
-        told.append(_as_habit(best, left, lines, gap_ms))
+        told.append(_as_habit(best, left, lines, gap_ms, count.rhythm.handstroke_gap))
         left[best.blows] -= best.mean
     told.sort(key=lambda habit: -habit.saves)
-    return (*told, *pace(count), *handstroke_gap(count), *passing_on(count, there), *praise(count, there))
+    lessons = (*pace(count), *handstroke_gap(count), *passing_on(count, there), *praise(count, there))
+    return (*told, *sorted(lessons, key=lambda lesson: lesson.praise))
 
 
 def _in_family(family: Family, group: NDArray[np.int64], left: Array, costs: _Costs, gap_ms: float) -> Iterator[_Found]:
@@ -123,14 +125,18 @@ def _in_family(family: Family, group: NDArray[np.int64], left: Array, costs: _Co
         yield _Found(family, which, float(mean[which]), members, costs.saved(members, float(mean[which])))
 
 
-def _as_habit(found: _Found, left: Array, lines: Array, gap_ms: float) -> Habit:
-    """A pattern in words, with the rows that show it."""
+def _as_habit(found: _Found, left: Array, lines: Array, gap_ms: float, handstroke: float) -> Habit:
+    """A pattern in words, with the rows that show it; of handstroke leads, with the gap that they leave."""
     late = "late" if found.mean > 0 else "early"
     shown = found.blows & (np.sign(found.mean) * np.nan_to_num(left) >= SHOWS * lines[:, :1])
+    bells = found.family.bells(found.group)
+    own_gap = ""
+    if found.family.unit == "leads" and bells and found.group % 2:
+        own_gap = f" (a handstroke gap of {handstroke + found.mean:.1f} of a blow, the band's is {handstroke:.1f})"
     return Habit(
-        bells=found.family.bells(found.group),
+        bells=bells,
         sentence=f"{found.family.told(found.group, late)}: {int(shown.sum())} of {int(found.blows.sum())} "
-        f"{found.family.unit}, {abs(found.mean) * gap_ms:.0f} ms on average",
+        f"{found.family.unit}, {abs(found.mean) * gap_ms:.0f} ms on average{own_gap}",
         rows=tuple(np.flatnonzero(shown.any(axis=1)).tolist()),
         saves=found.saves,
     )

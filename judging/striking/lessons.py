@@ -1,4 +1,4 @@
-"""What a band learns besides its habits: how the pace goes, who takes on another's lateness, and what is done well."""
+"""What a band learns besides its habits: how the pace and the handstroke gap go, and what is done well."""
 
 from collections.abc import Iterator
 
@@ -16,16 +16,6 @@ GAP_CHANGE = 0.2
 
 #: Rows on each side of a change of pace that smooth its picture.
 BESIDE = 3
-
-#: Share of the bell before's lateness that must surely be taken on, and how many blows that were out by so much (in
-#: gaps) must have gone before: one great slip carried on is no habit.
-TAKEN_ON, OUT_BEFORE, OUT_GAPS = 0.2, 8, 0.1
-
-#: A blow further out than this counts as this far, in gaps.
-MOST_OUT = 0.5
-
-#: Prior spread of the share taken on: it pulls what few blows say towards nothing. Chosen on simulated bands.
-SHARE_PRIOR = 0.25
 
 #: Rows without a fault that are worth a word, and how much steadier the steadiest bell must be than the middle one.
 CLEAN_ROWS, STEADIER = 16, 0.85
@@ -87,33 +77,6 @@ def handstroke_gap(count: Count) -> Iterator[Habit]:
     if abs(last - first) >= max(GAP_CHANGE, 3 * np.hypot(first_error, last_error)):
         word = "opened" if last > first else "closed"
         yield Habit((), f"The handstroke gap {word} from {first:.1f} to {last:.1f} of a blow", tuple(rows.tolist()))
-
-
-def passing_on(count: Count, there: NDArray[np.bool_]) -> Iterator[Habit]:
-    """Bells that strike late when the bell before is late, and those that do not.
-
-    The share taken on is a regression of each blow on the one before it in its row, shrunk towards nothing by what is
-    usual (`SHARE_PRIOR`); it is told where its 95 % interval lies above `TAKEN_ON`.
-    """
-    late = np.where(there, count.deviations.gaps, np.nan)
-    here, before = late[:, 1:], late[:, :-1]
-    pairs = ~np.isnan(here) & ~np.isnan(before)
-    if pairs.sum() < OUT_BEFORE:
-        return
-    bell = count.rung.bells[:, 1:][pairs].astype(np.int64)
-    x, y = (np.clip(blows[pairs], -MOST_OUT, MOST_OUT) for blows in (before, here))
-    noise = max(float(np.var(y)), OUT_GAPS**2 / 4)
-    weight = np.bincount(bell, x * x) + noise / SHARE_PRIOR**2
-    share, error = np.bincount(bell, x * y) / weight, np.sqrt(noise / weight)
-    often = np.bincount(bell, np.abs(x) >= OUT_GAPS) >= OUT_BEFORE
-    for which in np.flatnonzero(often & (share - 2 * error > TAKEN_ON)).tolist():
-        low, high = 100 * (share[which] - 2 * error[which]), 100 * (share[which] + 2 * error[which])
-        rows = np.flatnonzero(((count.rung.bells[:, 1:] == which) & pairs & (np.abs(here) > OUT_GAPS)).any(axis=1))
-        yield Habit(
-            (which,),
-            f"{which} goes with the bell before when that is late or early, by {low:.0f} to {high:.0f} % of it",
-            tuple(rows.tolist()),
-        )
 
 
 def praise(count: Count, there: NDArray[np.bool_]) -> Iterator[Habit]:

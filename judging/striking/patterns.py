@@ -15,7 +15,8 @@ from judging.striking.values import Rung
 Groups = NDArray[np.int64]
 
 _STROKES = ("at backstroke", "at handstroke")
-_MOVES = ("hunting down", "making a place", "hunting up")
+#: What a bell does, by number; leading is a family of its own.
+_MOVES = ("hunting down", "making a place", "hunting up", "dodging", "lying behind")
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +80,9 @@ def families(rung: Rung) -> Iterator[Family]:
         lambda _: (),
     )
     yield Family(
-        _moves(rung.piece, bells), lambda g, late: f"{g // 3} strikes {late} {_MOVES[g % 3]}", lambda g: (g // 3,)
+        _moves(rung.piece, bells),
+        lambda g, late: f"{g // len(_MOVES)} strikes {late} {_MOVES[g % len(_MOVES)]}",
+        lambda g: (g // len(_MOVES),),
     )
     yield Family(
         np.where(follows > 0, 17 * bells + follows, -1),
@@ -89,10 +92,25 @@ def families(rung: Rung) -> Iterator[Family]:
 
 
 def _moves(piece: Piece, bells: Groups) -> Groups:
-    """Bell and whether it moves down, stays or moves up, by the piece; -1 for opening rows and wrong bells."""
+    """Bell and what it does there by the piece: hunts, dodges, makes a place or lies behind.
+
+    A dodge is a step back and the step on again: a bell that turns twice in three changes. -1 for opening rows, wrong
+    bells, leads, and bells that keep their place throughout.
+    """
     place_of = np.argsort(piece.rows, axis=1)
     moved = np.zeros_like(place_of)
     moved[1:] = np.sign(np.diff(place_of, axis=0))
-    by_place = np.take_along_axis(moved, piece.rows.astype(np.int64) - 1, axis=1)
+    turned = np.zeros(moved.shape, dtype=np.bool_)
+    turned[1:] = moved[1:] * moved[:-1] < 0
+    dodging = turned.copy()
+    dodging[1:-1] &= turned[2:] | turned[:-2]
+    dodging[-1] &= turned[-2]
+    move = np.where(dodging, 3, moved + 1)
+    behind = int(place_of[:, (place_of != place_of[0]).any(axis=0)].max())  # the last place that changes
+    move[(move == 1) & (place_of == behind)] = 4
+    by_place = np.take_along_axis(move, piece.rows.astype(np.int64) - 1, axis=1)
     placed = (bells == piece.rows) & piece.is_change[:, None]
-    return np.where(placed, 3 * bells + by_place + 1, -1)
+    placed[:, 0] &= by_place[:, 0] != 1
+    keeps = (place_of == place_of[0]).all(axis=0)
+    placed &= ~np.take(keeps, piece.rows.astype(np.int64) - 1)
+    return np.where(placed, len(_MOVES) * bells + by_place, -1)

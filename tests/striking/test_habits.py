@@ -6,7 +6,7 @@ from made_bands import human, ideal, made_log, plain_bob, rounds
 from numpy.typing import NDArray
 
 from judging.piece.piece import Piece
-from judging.striking import count_striking
+from judging.striking import count_striking, leads_of
 from judging.striking.values import Count, Habit
 
 PIECE = plain_bob(8, 8)
@@ -129,3 +129,52 @@ def test_a_handstroke_gap_that_changes_is_told(begins: float, ends: float, word:
     assert any(
         sentence.startswith(f"The handstroke gap {word} from {begins + (ends - begins) / 6:.1f}") for sentence in told
     )
+
+
+def places_of(piece: Piece) -> NDArray[np.int64]:
+    """Place of each bell in each row, from 1."""
+    return np.argsort(piece.rows, axis=1) + 1
+
+
+def test_a_bell_late_in_its_dodges_is_told_so() -> None:
+    place = places_of(PIECE)[:, 4]  # the 5th
+    dodges = [
+        row
+        for row in range(PIECE.opening, len(PIECE.rows) - 1)
+        if {place[row], place[row - 1]} == {place[row], place[row + 1]} == {place[row - 1], place[row - 2]}
+        and place[row] != place[row - 1]
+    ]
+    late = np.zeros(PIECE.rows.shape)
+    for row in {row for dodge in dodges for row in (dodge, dodge + 1)}:
+        late[row, place[row] - 1] = 0.1
+    first = work(struck(late, spread_ms=10))[0]
+    assert first.sentence.startswith("5 strikes late dodging: ")
+
+
+def test_a_bell_early_lying_behind_is_told_so() -> None:
+    place = places_of(PIECE)[:, 3]  # the 4th
+    late = np.zeros(PIECE.rows.shape)
+    lies = [row for row in range(1, len(PIECE.rows)) if place[row] == place[row - 1] == 8]
+    late[lies, 7] = -0.09
+    first = work(struck(late, spread_ms=10))[0]
+    assert first.sentence.startswith("4 strikes early lying behind: ")
+
+
+def test_a_leader_is_told_the_handstroke_gap_that_comes_of_it() -> None:
+    late = np.zeros(PIECE.rows.shape)
+    late[PIECE.is_hand, 0] = np.where(PIECE.rows[PIECE.is_hand, 0] == 5, 0.096, 0)
+    first = work(struck(late, spread_ms=10))[0]
+    assert first.sentence.endswith("ms on average (a handstroke gap of 1.4 of a blow, the band's is 1.0)")
+
+
+def test_the_gap_before_each_bells_leads_is_measured_from_the_bands_own() -> None:
+    times = ideal(PIECE, gap_s=0.24, handstroke_gap=0.8)
+    times[PIECE.is_hand, 0] += np.where(PIECE.rows[PIECE.is_hand, 0] == 5, 0.06, 0)
+    found = {(one.bell, one.is_hand): one for one in leads_of(count_striking(made_log(PIECE, times), PIECE))}
+    for (bell, is_hand), one in found.items():
+        times_led = ((PIECE.rows[:, 0] == bell) & (PIECE.is_hand == is_hand) & PIECE.is_change).sum()
+        assert one.leads == times_led
+        assert one.gap == pytest.approx(
+            (0.8 if is_hand else 0.0) + (0.25 if (bell, is_hand) == (5, True) else 0.0), abs=0.03
+        )
+    assert len(found) == 16
