@@ -4,8 +4,18 @@ from collections.abc import Iterator
 from math import isnan
 
 from judging.contest.day_file import DayCuts, clock_text
+from judging.papers.words import peal_speed
 from judging.piece import Piece, prove, row_text
-from judging.striking import Count, Fault, bells_of, faults_in_words, percentage
+from judging.striking import (
+    Count,
+    Fault,
+    Habit,
+    bells_of,
+    count_document,
+    faults_in_words,
+    leads_of,
+    percentage,
+)
 
 
 def count_in_words(count: Count) -> str:
@@ -88,13 +98,14 @@ def _lines(count: Count) -> Iterator[str]:
     yield count.summary
     if count.pull_off and count.pull_off not in count.summary:
         yield f"{count.pull_off}."
+    yield from _pace(count)
     yield f"Marked: {count.rows_judged} rows, {count.scheme}."
     if count.most:
         per_row = int(count.most / count.rows_judged)
         share = percentage(count.total, count.rows_judged, per_row)
         yield f"{share} % of the most there could be ({per_row} a row on {count.rows_judged} rows)."
     yield from _part("Pull-off, ms late (+) or early (−)", list(_pull_offs(count)))
-    yield from _part("Habits", [habit.sentence for habit in count.habits if not habit.praise])
+    yield from _part("Habits", [_habit(habit) for habit in count.habits if not habit.praise])
     yield from _part("Well done", [habit.sentence for habit in count.habits if habit.praise])
     yield from _part("Method", [event.sentence for event in count.rung.events])
     yield from _part("Charged", [_charged(fault) for fault in count.faults if fault.charge])
@@ -102,6 +113,23 @@ def _lines(count: Count) -> Iterator[str]:
         "Heard where the rules do not mark", [_charged(fault) for fault in count.faults if _unmarked(fault)]
     )
     yield from _part("Note", count.notes)
+
+
+def _pace(count: Count) -> Iterator[str]:
+    """Peal speed, gap and handstroke gap, and the handstroke gap by who leads."""
+    document = count_document(count)
+    told = f"Pace: {peal_speed(document['peal_minutes'])} for 5,040 changes, {document['gap_ms']:.0f} ms between blows"
+    if document["handstroke_gap"] is not None:
+        told += f", a handstroke gap of {count.rhythm.handstroke_gap:.2f} of a blow"
+    yield f"{told}."
+    led = [one for one in leads_of(count) if one.is_hand]
+    if len(led) > 1 and count.rhythm.handstroke_gap_is_seen:
+        gaps = ", ".join(f"{one.bell} {one.gap:.2f}" + (f" ± {one.gap_se:.2f}" if one.leads > 1 else "") for one in led)
+        yield f"The handstroke gap by who leads: {gaps}."
+
+
+def _habit(habit: Habit) -> str:
+    return f"{habit.sentence} ({faults_in_words(habit.saves)} fewer without it)" if habit.saves else habit.sentence
 
 
 def _pull_offs(count: Count) -> Iterator[str]:
@@ -113,7 +141,7 @@ def _pull_offs(count: Count) -> Iterator[str]:
         ]
         faults = faults_in_words(pulled.faults)
         yield f"{pulled.time_s:7.2f} s  hand  {told[0]}   {pulled.off_ms:.0f} ms from even on average"
-        yield f"{'':11}back  {told[1]}   {faults}{'' if count.judged[:2].all() else ', were it marked'}"
+        yield f"{'':11}back  {told[1]}   {faults}{'' if count.judged[:2].all() else ', had it been marked'}"
     if len(count.pull_offs) > 1:
         bells = bells_of(count.pull_offs)
         for is_hand in (True, False):

@@ -22,11 +22,14 @@ from judging.papers.drawings import (
 from judging.papers.heading import Heading
 from judging.papers.mark_steps import mark_steps
 from judging.papers.markup import fill_page
-from judging.papers.sheet_values import Comment, Fact, FaultLine, FaultSheet, HabitLine, MethodLine
+from judging.papers.sheet_values import Comment, Evidence, Fact, FaultLine, FaultSheet, HabitLine, MethodLine
 from judging.papers.typesetting import typeset
 from judging.papers.words import clock, peal_speed, place_in_words, safety_in_words, stopped
 from judging.striking.document import fault_id
-from judging.striking.values import Count, Event, Fault
+from judging.striking.values import Count, Event, Fault, Habit
+
+#: Rows that a habit is shown by.
+EVIDENCE_ROWS = 6
 
 
 def fault_sheet_data(
@@ -97,7 +100,12 @@ def fault_sheet_data(
         pull_off=stopped(count.pull_off),
         work_on=stopped(first.sentence) if first else "",
         habits=tuple(
-            HabitLine(stopped(habit.sentence), counted(habit.saves, "faults") if habit.saves else "", habit.praise)
+            HabitLine(
+                stopped(habit.sentence),
+                counted(habit.saves, "faults") if habit.saves else "",
+                habit.praise,
+                _evidence(count, habit),
+            )
             for habit in count.habits
         ),
         map=rows_map(count),
@@ -202,6 +210,19 @@ def _facts(count: Count, charged: Sequence[Fault]) -> tuple[Fact, ...]:
         Fact("handstroke gap", f"{count.rhythm.handstroke_gap:.2f} of a gap{gap}"),
     ]
     return tuple(facts)
+
+
+def _evidence(count: Count, habit: Habit) -> tuple[Evidence, ...]:
+    """Rows in which a habit cost most, in order; none where it spans most of the piece, or is praise."""
+    if habit.praise or len(habit.rows) > count.rows_judged / 2:
+        return ()
+    dearest = sorted(habit.rows, key=lambda row: (-float(count.charge[row].sum()), row))[:EVIDENCE_ROWS]
+    found = []
+    for row in sorted(dearest):
+        change, times = count.rung.piece.change_of(row), count.rung.times_s[row]
+        if change is not None and np.isfinite(times).any():
+            found.append(Evidence(count.rung.row_id(row), str(change), float(np.nanmin(times))))
+    return tuple(found)
 
 
 def _fault_line(count: Count, fault: Fault) -> FaultLine:

@@ -53,12 +53,22 @@ class FaultLine:
 
 
 @dataclass(frozen=True, slots=True)
+class Evidence:
+    """A row that shows something: its identifier, its change as read, and when it begins on the recording."""
+
+    row: str
+    change: str
+    time_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class HabitLine:
-    """One habit, and what it costs (empty for praise and where it costs nothing)."""
+    """One habit, what it costs (empty for praise and where it costs nothing), and some rows that show it."""
 
     sentence: str
     saves: str
     praise: bool
+    evidence: tuple[Evidence, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -132,7 +132,7 @@ def _as_habit(found: _Found, left: Array, lines: Array, gap_ms: float, handstrok
     bells = found.family.bells(found.group)
     own_gap = ""
     if found.family.unit == "leads" and bells and found.group % 2:
-        own_gap = f" (a handstroke gap of {handstroke + found.mean:.1f} of a blow, the band's is {handstroke:.1f})"
+        own_gap = f", a handstroke gap of {handstroke + found.mean:.1f} of a blow where the band's is {handstroke:.1f}"
     return Habit(
         bells=bells,
         sentence=f"{found.family.told(found.group, late)}: {int(shown.sum())} of {int(found.blows.sum())} "

@@ -113,12 +113,12 @@ def passing_on(count: Count, there: NDArray[np.bool_]) -> Iterator[Habit]:
         yield Habit(
             (),
             "When a bell is late or early the next goes with it: "
-            f"by {_percent(band)} of it ({_percent(band - band_error)} to {_percent(band + band_error)})",
+            f"by {_percent(band)} of it ({_range(band - band_error, band + band_error)})",
             tuple(np.unique(rows[shown]).tolist()),
         )
     for which in np.flatnonzero(often).tolist():
         low, high = share[which] - error[which], share[which] + error[which]
-        between = f"{_percent(share[which])} of it ({_percent(low)} to {_percent(high)})"
+        between = f"{_percent(share[which])} of it ({_range(low, high)})"
         if low > max(TAKEN_ON, band if band_does else 0.0):
             evidence = tuple(np.unique(rows[shown & (bell == which)]).tolist())
             yield Habit(
@@ -152,4 +152,13 @@ def _blows(late: Array, count: Count) -> tuple[Array, Array, NDArray[np.int64], 
 
 
 def _percent(share: float) -> str:
-    return f"{'−' if round(100 * share) < 0 else ''}{abs(100 * share):.0f} %"
+    return f"{_signed(share)} %"
+
+
+def _range(low: float, high: float) -> str:
+    return f"{_signed(low)} to {_signed(high)} %"
+
+
+def _signed(share: float) -> str:
+    rounded = round(100 * share)
+    return f"{'−' if rounded < 0 else ''}{abs(rounded)}"

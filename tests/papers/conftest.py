@@ -85,6 +85,7 @@ def made_count(bells: int = 6, changes: int = 120, faults: int = 24, *, title: s
         tuple(found),
         charge,
         total,
+        total,
         int(judged.sum()),
         Decimal(int(judged.sum())) * bells,
         habits if faults else habits[2:],

@@ -164,7 +164,7 @@ def test_a_leader_is_told_the_handstroke_gap_that_comes_of_it() -> None:
     late = np.zeros(PIECE.rows.shape)
     late[PIECE.is_hand, 0] = np.where(PIECE.rows[PIECE.is_hand, 0] == 5, 0.096, 0)
     first = work(struck(late, spread_ms=10))[0]
-    assert first.sentence.endswith("ms on average (a handstroke gap of 1.4 of a blow, the band's is 1.0)")
+    assert first.sentence.endswith("ms on average, a handstroke gap of 1.4 of a blow where the band's is 1.0")
 
 
 def test_the_gap_before_each_bells_leads_is_measured_from_the_bands_own() -> None:
