@@ -18,6 +18,7 @@ from judging.jobs.kinds import KINDS, JobKind, enqueue_listening, enqueue_unhear
 from judging.jobs.queue import enqueue, jobs_of
 from judging.jobs.resounding import enqueue_sound, sound_path
 from judging.jobs.runner import Runner
+from judging.jobs.setting_papers import enqueue_paper, paper_asked_for, paper_job, paper_path
 
 __all__ = [
     "KINDS",
@@ -25,8 +26,12 @@ __all__ = [
     "Runner",
     "enqueue",
     "enqueue_listening",
+    "enqueue_paper",
     "enqueue_sound",
     "enqueue_unheard",
     "jobs_of",
+    "paper_asked_for",
+    "paper_job",
+    "paper_path",
     "sound_path",
 ]

@@ -15,6 +15,7 @@ from judging import __version__
 from judging.jobs.limits import Limits
 from judging.jobs.queue import enqueue
 from judging.jobs.resounding import call_sound, sound_task
+from judging.jobs.setting_papers import call_paper, paper_task
 from judging.jobs.tasks import Listened, Refused, listen_task
 from judging.store.engine import Store
 from judging.store.evidence import add_strike_log, recordings_of, strike_log_of
@@ -161,6 +162,7 @@ KINDS: Mapping[str, JobKind] = {
     "listen": JobKind(listen_task, _call_listen, _keep_listened),
     # The file is the result, and is there once the task is done: nothing is kept of it.
     "sound": JobKind(sound_task, lambda *of: Call(*call_sound(*of)), lambda *_: None),
+    "paper": JobKind(paper_task, lambda *of: Call(*call_paper(*of)), lambda *_: None),
 }
 
 __all__ = ["EAR_VERSION", "KINDS", "Call", "JobKind", "Refused", "enqueue_listening", "enqueue_unheard"]

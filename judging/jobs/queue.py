@@ -80,6 +80,12 @@ def enqueue(
     return job
 
 
+def do_again(session: Session, job: StoredJob) -> None:
+    """Queue a job again that was done, because what it made is gone."""
+    job.state, job.attempts, job.progress, job.finished_at = "queued", 0, 0.0, None
+    session.add(job)
+
+
 def is_waiting(session: Session, kinds: tuple[str, ...]) -> bool:
     """Whether `claim` would find a job of these kinds: one queued, or one whose runner died."""
     return (

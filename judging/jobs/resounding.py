@@ -18,7 +18,7 @@ from judging import __version__
 from judging.contest import read_rules
 from judging.errors import JudgingError, RuleError
 from judging.jobs.limits import Limits, limited
-from judging.jobs.queue import enqueue
+from judging.jobs.queue import do_again, enqueue
 from judging.jobs.tasks import ProgressFile, Refused
 from judging.piece import piece_from_file
 from judging.store.engine import Store
@@ -100,8 +100,7 @@ def enqueue_sound(session: Session, store: Store, entry: StoredEntry, way: Way) 
         entry_id=entry.id,
     )
     if job.state == "done" and not sound_path(store, log, way, rules).is_file():
-        job.state, job.attempts, job.progress, job.finished_at = "queued", 0, 0.0, None
-        session.add(job)
+        do_again(session, job)
     return job
 
 

@@ -11,8 +11,8 @@ from judging.figures import figure
 from judging.papers.certificate import Certificate, certificate_pdf
 from judging.papers.day_papers import Rest, Slot, draw_list_pdf, steward_sheet_pdf
 from judging.papers.heading import Heading
-from judging.papers.judges_paper import judges_paper_pdf, judges_papers_pdf
-from judging.papers.paper import Paper, Part, file_names
+from judging.papers.judges_paper import judges_paper_pdf, judges_papers_setting
+from judging.papers.paper import Paper, Part, file_names, may_be_long
 from judging.papers.rules_paper import rules_paper_data, rules_paper_pdf
 from judging.papers.words import day_in_words, time_of_day
 
@@ -128,10 +128,11 @@ class PapersBefore:
             entries = {entry.id: entry for entry in self.day.entries}
             pieces = {number: piece_name_of(entries[entry], self.day) for number, entry in rung.items()}
             made.append(
-                _before(
-                    "judges-papers-by-number",
+                may_be_long(
+                    Part.BEFORE,
+                    "judges-papers-by-number.pdf",
                     "Judge’s papers, one a band with its number on it",
-                    partial(judges_papers_pdf, pieces, self.day.pieces, heading=heading, rules=rules.counting),
+                    partial(judges_papers_setting, pieces, self.day.pieces, heading=heading, rules=rules.counting),
                 )
             )
         blanks = [Certificate(self.heading(section.name), band="", place="") for section in rules.sections]

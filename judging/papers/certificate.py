@@ -37,8 +37,9 @@ class Certificate:
         As declared, with its unit.
     signatures : tuple of str
         Who signs, one line each: a name or an office.
-    address : str
-        Where the result can be looked up; empty where there is nowhere.
+    checked_at : str
+        Address of the page that confirms a code, printed and opened by the QR code; empty where there is none that
+        will last.
     """
 
     heading: Heading
@@ -47,7 +48,7 @@ class Certificate:
     piece: str = ""
     mark: str = ""
     signatures: tuple[str, ...] = ("Judge", "For the contest")
-    address: str = ""
+    checked_at: str = ""
 
     @property
     def code(self) -> str:
@@ -75,7 +76,7 @@ def certificates(
     bands: Mapping[str, str],
     pieces: Mapping[str, str],
     signatures: Sequence[str] = ("Judge", "For the contest"),
-    address: str = "",
+    checked_at: str = "",
 ) -> tuple[Certificate, ...]:
     """Certificates of every placed band of a section, in order of place.
 
@@ -89,8 +90,8 @@ def certificates(
         Name and title of the piece as printed, by entry.
     signatures : sequence of str
         Who signs.
-    address : str
-        Where the result can be looked up.
+    checked_at : str
+        As `Certificate` has it.
 
     Returns
     -------
@@ -104,7 +105,7 @@ def certificates(
             piece=pieces.get(placed.entry, ""),
             mark=counted(placed.mark, result.unit) if placed.mark is not None else "",
             signatures=tuple(signatures),
-            address=address,
+            checked_at=checked_at,
         )
         for placed in result.places
         if placed.place is not None
@@ -145,9 +146,15 @@ def certificate_pdf(sheets: Sequence[Certificate], *, size: Literal["a4", "a5"] 
 
 
 def _page(sheet: Certificate) -> dict[str, object]:
-    """Values of one page; the QR code holds the address, or what is certified as far as a phone can read it."""
-    told = sheet.address or f"{sheet.heading.contest}\n{sheet.place}: {sheet.band}\n{sheet.code}"
-    return {"sheet": sheet, "code": sheet.code, "square": qr_svg(told) if sheet.code else ""}
+    """Values of one page; the QR code opens the page that confirms the code, or says what is certified."""
+    said = f"{sheet.heading.contest}\n{sheet.place}: {sheet.band}\n{sheet.code}"
+    told = f"{sheet.checked_at}?code={sheet.code}" if sheet.checked_at else said
+    return {
+        "sheet": sheet,
+        "code": sheet.code,
+        "checked_at": sheet.checked_at.split("://")[-1],
+        "square": qr_svg(told) if sheet.code else "",
+    }
 
 
 def qr_svg(words: str) -> str:

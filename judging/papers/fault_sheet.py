@@ -23,7 +23,7 @@ from judging.papers.heading import Heading
 from judging.papers.mark_steps import mark_steps
 from judging.papers.markup import fill_page
 from judging.papers.sheet_values import Comment, Evidence, Fact, FaultLine, FaultSheet, HabitLine, MethodLine
-from judging.papers.typesetting import typeset
+from judging.papers.typesetting import Setting, setting
 from judging.papers.words import clock, peal_speed, place_in_words, safety_in_words, stopped
 from judging.striking.document import fault_id
 from judging.striking.values import Count, Event, Fault, Habit
@@ -139,10 +139,16 @@ def fault_sheet_pdf(sheet: FaultSheet) -> bytes:
     bytes
         PDF; the same sheet gives the same bytes.
     """
+    return fault_sheet_setting(sheet).pdf()
+
+
+def fault_sheet_setting(sheet: FaultSheet) -> Setting:
+    """Fault sheet ready to be set, which takes the longer the more rows and faults it has."""
     plain = {one.name: getattr(sheet, one.name) for one in fields(sheet) if one.name != "map"}
     rows = [_row_on_paper(row) for row in sheet.map.rows]
     data = {"sheet": plain, "bells": sheet.map.bells, "rows": rows, "not_charged": not_charged(sheet)}
-    return typeset("fault_sheet", data, name=f"Fault sheet: {sheet.band}")
+    expected_ms = 15 + 0.035 * (len(rows) * sheet.map.bells + 15 * len(sheet.faults))
+    return setting("fault_sheet", data, name=f"Fault sheet: {sheet.band}", expected_ms=expected_ms)
 
 
 def not_charged(sheet: FaultSheet) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 
 from judging.errors import InputError
 from judging.papers.heading import Heading
-from judging.papers.typesetting import typeset
+from judging.papers.typesetting import Setting, setting, typeset
 from judging.piece.piece import Piece
 from judging.piece.rows import row_text
 from judging.striking.rules import CountingRules
@@ -47,9 +47,9 @@ def judges_paper_pdf(
     return typeset("judges_paper", data, name=f"Judge's paper: {piece.title}")
 
 
-def judges_papers_pdf(
+def judges_papers_setting(
     numbers: Mapping[int, str], pieces: Mapping[str, Piece], *, heading: Heading, rules: CountingRules | None = None
-) -> bytes:
+) -> Setting:
     """Papers of all bands in one file, each with its band's number printed on every page, in the order of ringing.
 
     Parameters
@@ -65,8 +65,8 @@ def judges_papers_pdf(
 
     Returns
     -------
-    bytes
-        PDF; the same values give the same bytes.
+    Setting
+        The same values give the same bytes.
 
     Raises
     ------
@@ -81,7 +81,9 @@ def judges_papers_pdf(
     papers = [{"number": str(number), "piece": numbers[number]} for number in sorted(numbers)]
     rung = {name: piece for name, piece in pieces.items() if name in set(numbers.values())}
     data = _data(rung, papers, heading=heading, rules=rules or CountingRules(), judge="")
-    return typeset("judges_paper", data, name=f"Judge's papers: {heading.contest}")
+    blows = sum(rung[piece].rows.size for piece in numbers.values())
+    expected_ms = 30 + 0.08 * blows
+    return setting("judges_paper", data, name=f"Judge's papers: {heading.contest}", expected_ms=expected_ms)
 
 
 def _data(

@@ -14,9 +14,9 @@ from judging.marks.values import Placed, Result, Sheet
 from judging.papers.before_the_day import DRAFT, PapersBefore
 from judging.papers.certificate import MOST_SIGNATURES, Certificate, certificate_pdf, certificates
 from judging.papers.ear_sheet import EarSheet, ear_sheet_data, ear_sheet_pdf
-from judging.papers.fault_sheet import fault_sheet_data, fault_sheet_html, fault_sheet_pdf
+from judging.papers.fault_sheet import fault_sheet_data, fault_sheet_html, fault_sheet_setting
 from judging.papers.heading import Heading
-from judging.papers.paper import Paper, Part
+from judging.papers.paper import Paper, Part, may_be_long
 from judging.papers.results_sheet import ResultsSheet, results_sheet_data, results_sheet_html, results_sheet_pdf
 from judging.papers.sheet_values import FaultSheet
 from judging.papers.words import POLICIES
@@ -40,6 +40,8 @@ class DayPapers:
         Head of the audit chain; empty where there is none.
     first : time or None
         When the first band began, where that is not as the rules declare it.
+    checked_at : str
+        Address of the page that confirms a certificate's code; empty where there is none that will last.
     notes : mapping of str to sequence of str
         What the ear said of each recording, by entry; stands before the count's own notes.
     """
@@ -50,6 +52,7 @@ class DayPapers:
     state: str = ""
     audit_head: str = ""
     first: time | None = None
+    checked_at: str = ""
     notes: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
     def heading(self, result: Result | None = None) -> Heading:
@@ -113,6 +116,7 @@ class DayPapers:
             bands=self.bands,
             pieces=self._pieces(),
             signatures=(*(judges if len(judges) < MOST_SIGNATURES else ("For the judges",)), "For the district"),
+            checked_at=self.checked_at,
         )
 
     def ear_sheet(self, entry: str) -> EarSheet:
@@ -188,12 +192,19 @@ class DayPapers:
         """What one band takes home: a fault sheet, or the judges' words and figures alone."""
         band, file = self.bands[entry.id], f"fault-sheet-{entry.id}"
         if entry.id in self.outcome.counts:
-            sheet, page = (
-                partial(self._fault_sheet_file, make, entry.id) for make in (fault_sheet_pdf, _fault_sheet_page)
-            )
             return (
-                Paper(Part.SHEETS, f"{file}.pdf", f"{band}: fault sheet", sheet),
-                Paper(Part.SHEETS, f"{file}.html", f"{band}: fault sheet as a page", page),
+                may_be_long(
+                    Part.SHEETS,
+                    f"{file}.pdf",
+                    f"{band}: fault sheet",
+                    lambda: fault_sheet_setting(self.fault_sheet(entry.id)),  # its drawings are made only now
+                ),
+                Paper(
+                    Part.SHEETS,
+                    f"{file}.html",
+                    f"{band}: fault sheet as a page",
+                    lambda: fault_sheet_html(self.fault_sheet(entry.id)).encode(),
+                ),
             )
         if self.result_of(entry.id) is None or not self._sheets(entry.id):
             return ()
@@ -205,10 +216,6 @@ class DayPapers:
                 lambda: ear_sheet_pdf(self.ear_sheet(entry.id)),
             ),
         )
-
-    def _fault_sheet_file(self, make: Callable[[FaultSheet], bytes], entry: str) -> bytes:
-        """Fault sheet as a file; its drawings are made only now, band by band."""
-        return make(self.fault_sheet(entry))
 
     def _judges(self, result: Result | None = None) -> dict[str, str]:
         """Names of the judges, or of a section's panel, by identifier."""
@@ -237,7 +244,3 @@ class DayPapers:
 
 def _results_page(sheet: ResultsSheet) -> bytes:
     return results_sheet_html(sheet).encode()
-
-
-def _fault_sheet_page(sheet: FaultSheet) -> bytes:
-    return fault_sheet_html(sheet).encode()

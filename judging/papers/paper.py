@@ -5,6 +5,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from judging.papers.typesetting import Setting
+
 
 class Part(StrEnum):
     """What a paper is for; also its folder where all of them are in one file."""
@@ -28,18 +30,26 @@ class Paper:
     title : str
         What it is, for a list of papers.
     make : callable
-        Makes its bytes; some take a second.
+        Makes its bytes.
+    set_up : callable or None
+        Makes its `Setting`, of a paper that may be so long that a worker should set it.
     """
 
     part: Part
     file: str
     title: str
     make: Callable[[], bytes]
+    set_up: Callable[[], Setting] | None = None
 
     @property
     def path(self) -> str:
         """Its name with its folder, such as ``"results/results.pdf"``."""
         return f"{self.part.replace(' ', '-')}/{self.file}"
+
+
+def may_be_long(part: Part, file: str, title: str, set_up: Callable[[], Setting]) -> Paper:
+    """Paper that a worker should set where it is long."""
+    return Paper(part, file, title, lambda: set_up().pdf(), set_up)
 
 
 def file_name(*words: str) -> str:

@@ -72,7 +72,7 @@ class Printing:
     printed: str
 
 
-def day_papers_of(view: ContestView, session: Session, first: str = "") -> DayPapers:
+def day_papers_of(view: ContestView, session: Session, first: str = "", *, checked_at: str = "") -> DayPapers:
     """Return the papers of a contest as its organiser has them: with names, whatever the phase.
 
     Parameters
@@ -82,7 +82,9 @@ def day_papers_of(view: ContestView, session: Session, first: str = "") -> DayPa
     session : Session
         A reading session will do.
     first : str
-        When the first band rings, such as ``"14:00"``; empty for a draw without times.
+        When the first band begins, such as ``"14:00"``, where that is not as declared; empty otherwise.
+    checked_at : str
+        Address of the page that confirms a certificate's code.
 
     Returns
     -------
@@ -100,6 +102,7 @@ def day_papers_of(view: ContestView, session: Session, first: str = "") -> DayPa
         papers,
         state=DRAFT if view.judged.phase is Phase.DRAFT else papers.state,
         first=_first(first),
+        checked_at=checked_at,
         notes={entry: json.loads(log.notes_json) for entry, log in logs.items() if log is not None},
     )
 

@@ -14,7 +14,20 @@ pytestmark = pytest.mark.browser
 CONTEST = "/contests/ferry-lane-six-bell-contest"
 SHEET = f"{CONTEST}/bands/band-1"
 LINES = f"{CONTEST}/sections/1/lines"
-OPEN = ("/", "/reading", "/patterns", "/nothing", "/links/x", "/piece", CONTEST, LINES, SHEET, f"{SHEET}?at=3.00")
+OPEN = (
+    "/",
+    "/reading",
+    "/patterns",
+    "/nothing",
+    "/links/x",
+    "/piece",
+    "/verify",
+    "/verify?code=0000-0000",
+    CONTEST,
+    LINES,
+    SHEET,
+    f"{SHEET}?at=3.00",
+)
 ORGANISERS = (
     f"{CONTEST}/desk",
     f"{CONTEST}/printing",

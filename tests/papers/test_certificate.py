@@ -108,8 +108,8 @@ def test_the_square_printed_is_the_qr_code_of_the_address(
     certificate: Certificate, look: Callable[[bytes], list[NDArray[np.uint8]]]
 ) -> None:
     """The page's dark modules, sampled at their middles, are those of the code, which ISO/IEC 18004 defines."""
-    address = "https://contest.example/results/42"
-    (page,) = look(certificate_pdf([replace(certificate, address=address)]))
+    (page,) = look(certificate_pdf([replace(certificate, checked_at="https://contest.example/verify")]))
+    address = f"https://contest.example/verify?code={certificate.code}"
     matrix = np.array([list(row) for row in segno.make(address, error="m", micro=False).matrix])
     mm = page.shape[1] / 297
     corner = page[round(170 * mm) : round(190 * mm), round(250 * mm) : round(276 * mm)] < 128
@@ -122,4 +122,6 @@ def test_the_square_printed_is_the_qr_code_of_the_address(
 
 def test_the_address_is_what_a_phone_reads_where_there_is_one(certificate: Certificate) -> None:
     assert qr_svg("https://contest.example/a") != qr_svg("https://contest.example/b")
-    assert certificate_pdf([certificate]) != certificate_pdf([replace(certificate, address="https://contest.example")])
+    assert certificate_pdf([certificate]) != certificate_pdf(
+        [replace(certificate, checked_at="https://contest.example")]
+    )

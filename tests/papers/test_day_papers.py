@@ -25,7 +25,7 @@ from judging.papers import (
     bundled,
     draw_list_pdf,
     judges_paper_pdf,
-    judges_papers_pdf,
+    judges_papers_setting,
     link_slips_pdf,
     rules_paper_data,
     rules_paper_pdf,
@@ -180,7 +180,9 @@ def test_every_band_has_its_judges_paper_with_its_number_on_every_page_and_no_na
     pages: Callable[[bytes], list[str]],
 ) -> None:
     long, short = make_count(8, 400).rung.piece, make_count(6, 120).rung.piece
-    pdf = judges_papers_pdf({3: "short", 1: "long", 12: "short"}, {"long": long, "short": short}, heading=heading)
+    pdf = judges_papers_setting(
+        {3: "short", 1: "long", 12: "short"}, {"long": long, "short": short}, heading=heading
+    ).pdf()
     numbers = [re.findall(r"band (\d+)", page)[-1] for page in pages(pdf)]
     assert numbers == ["1"] * (len(numbers) - 2) + ["3", "12"]
     assert len(numbers) > 3
@@ -195,9 +197,9 @@ def test_papers_by_number_need_bands_that_ring_a_piece_that_is_there(
     pieces = {"short": make_count(6, 120).rung.piece}
     for numbers in ({}, {0: "short"}):
         with pytest.raises(InputError, match="from 1"):
-            judges_papers_pdf(numbers, pieces, heading=heading)
+            judges_papers_setting(numbers, pieces, heading=heading)
     with pytest.raises(InputError, match='band 2: its piece "long" is not among'):
-        judges_papers_pdf({2: "long"}, pieces, heading=heading)
+        judges_papers_setting({2: "long"}, pieces, heading=heading)
 
 
 def test_rows_held_until_called_are_printed_once_each_with_room_to_count(

@@ -30,6 +30,7 @@ MATRIX: tuple[Row, ...] = (
     ("GET", "/", "/", {}, "200 200 200 200 200 200 200 200 200"),
     ("GET", "/reading", "/reading", {}, "200 200 200 200 200 200 200 200 200"),
     ("GET", "/patterns", "/patterns", {}, "200 200 200 200 200 200 200 200 200"),
+    ("GET", "/verify", "/verify?code=4F0A-91C2", {}, "200 200 200 200 200 200 200 200 200"),
     ("GET", "/links/{token}", "/links/x", {}, "200 200 200 200 200 200 200 200 200"),
     ("POST", "/links/{token}", "/links/x", {}, "409 409 409 409 409 409 409 409 409"),
     ("POST", "/leave", "/leave", {}, "303 303 303 303 303 303 303 303 303"),
@@ -153,6 +154,13 @@ MATRIX: tuple[Row, ...] = (
     ),
     (
         "POST",
+        "/contests/{slug}/printing/{file}",
+        f"{ADDRESS}/printing/draw.pdf",
+        {},
+        "403 403 403 403 403 403 303 403 303",
+    ),
+    (
+        "POST",
         "/contests/{slug}/printing/slips",
         f"{ADDRESS}/printing/slips",
         {"data": {"address": "nowhere"}},
@@ -229,6 +237,13 @@ MATRIX: tuple[Row, ...] = (
         "404 404 404 404 422 404 422 404 422",
     ),
     ("GET", "/contests/{slug}/bands/{key}", BAND, {}, "404 404 404 404 404 404 200 404 200"),
+    (
+        "POST",
+        "/contests/{slug}/bands/{key}/fault-sheet.pdf",
+        f"{BAND}/fault-sheet.pdf",
+        {},
+        "404 404 404 404 404 404 303 404 303",
+    ),
     ("GET", "/contests/{slug}/bands/{key}/count.json", f"{BAND}/count.json", {}, "404 404 404 404 404 404 200 404 200"),
     ("GET", "/contests/{slug}/bands/{key}/blows.csv", f"{BAND}/blows.csv", {}, "404 404 404 404 404 404 200 404 200"),
     (

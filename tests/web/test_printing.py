@@ -103,17 +103,21 @@ def test_a_band_judged_by_ear_alone_takes_the_judges_words_home(service: Service
     service.set_phase("final")
 
     band = service.visitor("band", "saltmarsh")
-    assert band.get(own).headers["location"] == f"{own}/fault-sheet.pdf"
-    words = words_of(band.get(f"{own}/fault-sheet.pdf").content)
+    words, shown = words_of(band.get(f"{own}/fault-sheet.pdf").content), band.get(own).text
     for part in ("Well led.", "First judge", "How the mark was reached", "What the judges noted", "17"):
         assert part in words
-    assert "What the machine counted" not in words
+        assert part in shown
+    for told in (words, shown):
+        assert "no consent to a recording" in told.casefold()
+        assert "What the machine counted" not in told
+        assert "count.json" not in told
     assert f'href="{own}"' in service.visitor().get(ADDRESS).text
 
     service.change_rules("fault_sheets = true", "fault_sheets = true\nby_judge = false")
     veiled = words_of(service.visitor("band", "saltmarsh").get(f"{own}/fault-sheet.pdf").content)
-    assert "Well led." in veiled
-    assert "What the judges noted" not in veiled
+    for told in (veiled, service.visitor("band", "saltmarsh").get(own).text):
+        assert "Well led." in told
+        assert "What the judges noted" not in told
 
 
 def number_of(service: Service, band: str) -> str:

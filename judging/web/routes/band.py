@@ -5,15 +5,17 @@ from typing import Annotated, Literal
 
 from fastapi import APIRouter, HTTPException, Query, Response
 from fastapi.responses import FileResponse, HTMLResponse, JSONResponse, RedirectResponse
+from sqlmodel import Session
 
 from judging.jobs import enqueue_sound, sound_path
-from judging.papers import ear_sheet_pdf, fault_sheet_pdf
+from judging.papers import ear_sheet_pdf, fault_sheet_setting
 from judging.store.audit import head
 from judging.striking import blows_csv, count_document
 from judging.web.access import Database, StoreHere
 from judging.web.answers import csv, pdf
 from judging.web.contest_page import head_of, papers_of
 from judging.web.fault_page import blow_at, fault_sheet_of, part_of
+from judging.web.long_paper import Asked, Wanted, ask_for_paper, paper_or_wait
 from judging.web.media import media_type_of
 from judging.web.pages import page
 from judging.web.pull_off_table import pull_offs_of
@@ -34,7 +36,14 @@ def fault_sheet(
 ) -> Response:
     """Show a fault sheet; `at` starts the player there, `part` chooses the part of a long piece, `sound` what plays."""
     if band.of.judged.is_by_ear_alone(band.entry.id):
-        return RedirectResponse(f"{band.address}/fault-sheet.pdf", status_code=303)
+        papers = papers_of(band.of.judged, band.of.names, band.of.shown)
+        return page(
+            "ear_sheet.html",
+            viewer=band.of.visitor,
+            contest=head_of(band.of.judged),
+            band=band,
+            sheet=papers.ear_sheet(band.entry.id),
+        )
     log = log_of(band, session)
     sheet = fault_sheet_of(band.of.judged, band.entry, band.of.names, band.of.shown, notes=json.loads(log.notes_json))
     sounds = sounds_of(band, session, store, log)
@@ -74,16 +83,31 @@ def strike_log(band: BandViewed, session: Database) -> Response:
 
 
 @router.get("/fault-sheet.pdf", response_class=Response, responses={404: {}})
-def fault_sheet_paper(band: BandViewed, session: Database) -> Response:
+def fault_sheet_paper(band: BandViewed, session: Database, store: StoreHere, asked: Asked = "") -> Response:
     """Give the fault sheet to print; of a band judged by ear alone, the judges' marks and words."""
     if band.of.judged.is_by_ear_alone(band.entry.id):
         papers = papers_of(band.of.judged, band.of.names, band.of.shown, audit_head=str(head(session)))
         return pdf(ear_sheet_pdf(papers.ear_sheet(band.entry.id)), _file_name(band, "judged-by-ear"))
+    return paper_or_wait(_wanted(band, session), session, store, band.of.visitor, asked)
+
+
+@router.post("/fault-sheet.pdf", response_class=RedirectResponse, status_code=303, responses={404: {}})
+def ask_for_fault_sheet(band: BandViewed, session: Database, store: StoreHere) -> RedirectResponse:
+    """Ask for a fault sheet that takes long, as whoever may see it may."""
+    return ask_for_paper(_wanted(band, session), session, store)
+
+
+def _wanted(band: BandView, session: Session) -> Wanted:
     notes = json.loads(log_of(band, session).notes_json)
-    sheet = fault_sheet_of(
-        band.of.judged, band.entry, band.of.names, band.of.shown, audit_head=str(head(session)), notes=notes
+    of = band.of
+    sheet = fault_sheet_of(of.judged, band.entry, of.names, of.shown, audit_head=str(head(session)), notes=notes)
+    return Wanted(
+        fault_sheet_setting(sheet),
+        f"{_file_name(band, 'faults')}.pdf",
+        f"Fault sheet of {band.name}",
+        f"{band.address}/fault-sheet.pdf",
+        (band.name, band.address),
     )
-    return pdf(fault_sheet_pdf(sheet), _file_name(band, "faults"))
 
 
 @router.get("/recording", response_class=FileResponse, responses={404: {}, 206: {}, 416: {}})

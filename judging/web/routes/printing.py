@@ -1,18 +1,23 @@
 """The organiser's papers: all of them listed, each to print, all in one file, and slips with new personal links."""
 
+from functools import partial
 from typing import Annotated
+from urllib.parse import quote, urlencode
 
 from fastapi import APIRouter, Form, HTTPException, Path, Query, Request
-from fastapi.responses import HTMLResponse, Response, StreamingResponse
+from fastapi.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
 from sqlmodel import Session
 
 from judging.errors import InputError
-from judging.papers import bundled, link_slips_pdf
+from judging.papers import Paper, bundled, link_slips_pdf
+from judging.papers.of_the_day import DayPapers
 from judging.web.access import Database, StoreHere
 from judging.web.answers import disposition, paper_answer
+from judging.web.certified import lasting_address
 from judging.web.contest_page import head_of
 from judging.web.forms import form_of
 from judging.web.link_slips import FIELDS, SlipsForm, new_slips
+from judging.web.long_paper import Asked, Wanted, ask_for_paper, made_of, paper_or_wait
 from judging.web.pages import page
 from judging.web.printing_page import HINTS, day_papers_of, printing_of
 from judging.web.refusals import status_of
@@ -20,6 +25,7 @@ from judging.web.views import ContestView, DeskViewed
 
 router = APIRouter(prefix="/contests/{slug}/printing")
 
+File = Annotated[str, Path(max_length=200)]
 First = Annotated[str, Query(max_length=20)]
 
 
@@ -30,25 +36,16 @@ def printing(view: DeskViewed, session: Database, request: Request, first: First
 
 
 @router.get("/everything.zip", response_class=StreamingResponse, responses={422: {}})
-def everything(view: DeskViewed, session: Database, first: First = "") -> StreamingResponse:
+def everything(
+    view: DeskViewed, session: Database, store: StoreHere, request: Request, first: First = ""
+) -> StreamingResponse:
     """Give every paper in one file, each made as the ones before it are sent."""
-    papers = day_papers_of(view, session, first).papers()
+    papers = day_papers_of(view, session, first, checked_at=lasting_address(request)).papers()
     return StreamingResponse(
-        bundled({paper.path: paper.make for paper in papers}),
+        bundled({paper.path: partial(made_of, paper, store) for paper in papers}),
         media_type="application/zip",
         headers=disposition("attachment", f"papers-{view.stored.slug}.zip"),
     )
-
-
-@router.get("/{file}", response_class=Response, responses={404: {}, 422: {}})
-def paper(
-    file: Annotated[str, Path(max_length=200)], view: DeskViewed, session: Database, first: First = ""
-) -> Response:
-    """Give one paper."""
-    makers = day_papers_of(view, session, first).makers()
-    if file not in makers:
-        raise HTTPException(404, "There is no such paper now; the list of papers says what there is.")
-    return paper_answer(makers[file](), file)
 
 
 @router.post("/slips", response_class=Response, responses={422: {}})
@@ -61,6 +58,51 @@ def slips(view: DeskViewed, form: Annotated[SlipsForm, Form()], session: Databas
     heading = day_papers_of(view, session).heading()
     headers = {**disposition("attachment", f"links-{view.stored.slug}.pdf"), "cache-control": "no-store"}
     return Response(link_slips_pdf(made, heading=heading), media_type="application/pdf", headers=headers)
+
+
+@router.get("/{file}", response_class=Response, responses={404: {}, 422: {}})
+def paper(
+    file: File,
+    view: DeskViewed,
+    session: Database,
+    store: StoreHere,
+    request: Request,
+    first: First = "",
+    asked: Asked = "",
+) -> Response:
+    """Give one paper, or say how far it is where it takes long."""
+    found = _paper(day_papers_of(view, session, first, checked_at=lasting_address(request)), file)
+    if found.set_up is None:
+        return paper_answer(found.make(), file)
+    return paper_or_wait(_wanted(view, found, first), session, store, view.visitor, asked)
+
+
+@router.post("/{file}", response_class=RedirectResponse, status_code=303, responses={404: {}, 422: {}})
+def ask(file: File, view: DeskViewed, session: Database, store: StoreHere, first: First = "") -> RedirectResponse:
+    """Ask for a paper that takes long."""
+    found = _paper(day_papers_of(view, session, first), file)
+    if found.set_up is None:
+        return RedirectResponse(_address(view, file, first), status_code=303)
+    return ask_for_paper(_wanted(view, found, first), session, store)
+
+
+def _paper(papers: DayPapers, file: str) -> Paper:
+    """Return a paper by the name of its file; not found where there is none now."""
+    for one in papers.papers():
+        if one.file == file:
+            return one
+    raise HTTPException(404, "There is no such paper now; the list of papers says what there is.")
+
+
+def _wanted(view: ContestView, found: Paper, first: str) -> Wanted:
+    assert found.set_up is not None  # noqa: S101
+    back = ("Papers", f"/contests/{view.stored.slug}/printing")
+    return Wanted(found.set_up(), found.file, found.title, _address(view, found.file, first), back)
+
+
+def _address(view: ContestView, file: str, first: str) -> str:
+    given = f"?{urlencode({'first': first})}" if first else ""
+    return f"/contests/{view.stored.slug}/printing/{quote(file)}{given}"
 
 
 def _page(

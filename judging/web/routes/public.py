@@ -1,5 +1,6 @@
 """Open to everybody: the contests, their results and papers, how to read them, and the door for personal links."""
 
+from dataclasses import replace
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, HTTPException, Path, Query, Request, Response
@@ -15,6 +16,7 @@ from judging.store import Access, StoredContest, contests, end_session, exchange
 from judging.store.audit import head
 from judging.web.access import COOKIE, Database, StoreHere, Visitor, VisitorHere, may_see, remember
 from judging.web.answers import pdf
+from judging.web.certified import certified, lasting_address, plain_code
 from judging.web.contest_page import announced, head_of, order_of_ringing, papers_of, rules_said, tables_of, winners
 from judging.web.documents import veil
 from judging.web.firmness import firmness_of, lines_of
@@ -95,9 +97,10 @@ def results_pdf(number: Number, view: ContestViewed, session: Database) -> Respo
 
 
 @of_contest.get("/sections/{number}/certificates.pdf", response_class=Response, responses={404: {}})
-def certificates_pdf(number: Number, view: ContestViewed, session: Database) -> Response:
+def certificates_pdf(number: Number, view: ContestViewed, session: Database, request: Request) -> Response:
     """Give the certificates of a section's placed bands."""
     papers, result = _papers(view, number, str(head(session)))
+    papers = replace(papers, checked_at=lasting_address(request))
     return pdf(certificate_pdf(papers.certificates(result)), f"certificates-{view.stored.slug}-{number}")
 
 
@@ -132,6 +135,19 @@ def lines(number: Number, view: ContestViewed) -> HTMLResponse:
 def reading(visitor: VisitorHere) -> HTMLResponse:
     """Explain how a fault sheet and a result are read."""
     return page("reading.html", viewer=visitor)
+
+
+@router.get("/verify")
+def verify(session: Database, visitor: VisitorHere, code: Annotated[str, Query(max_length=40)] = "") -> HTMLResponse:
+    """Say what a certificate's code stands for."""
+    plain = plain_code(code)
+    return page(
+        "verify.html",
+        viewer=visitor,
+        code=plain or code,
+        found=certified(session, visitor, plain) if plain else (),
+        form=form_of({"code": code}, hints={"code": "Eight letters and digits, such as 4F0A-91C2."}, fields=("code",)),
+    )
 
 
 @router.get("/patterns")
