@@ -9,6 +9,9 @@ from judging.striking.values import Deviations, FaultKind, Rhythm, Rung
 #: How much wider or closer than due a gap must be to be spoken of, in gaps.
 SPOKEN = 0.2
 
+#: How far out the blow before must be to be said to be so too, in gaps.
+TOO = 0.1
+
 
 @dataclass(frozen=True, slots=True)
 class Told:
@@ -121,10 +124,14 @@ def _effect(told: Told, row: int, column: int, kind: FaultKind, *, late: bool) -
     if kind == "clash":
         other = after if late else before
         return f", clashing with {other}" if other else ", a clash"
-    if late:
-        if before and wide > SPOKEN:
-            return f", leaving a wide gap after {before}"
-        return f", close in front of {after}" if after and close < -SPOKEN else ""
-    if before and wide < -SPOKEN:
+    if late and before and wide > SPOKEN:
+        return f", leaving a wide gap after {before}"
+    if late and after and close < -SPOKEN:
+        return f", close in front of {after}"
+    if not late and before and wide < -SPOKEN:
         return f", clipping {before}"
-    return f", leaving a wide gap before {after}" if after and close > SPOKEN else ""
+    if not late and after and close > SPOKEN:
+        return f", leaving a wide gap before {after}"
+    was = told.late_ms[row][column] / told.gap_ms[row] - wide  # how far out the blow before was, in gaps
+    too = before and (was if late else -was) >= TOO
+    return f", {before} before it being {'late' if late else 'early'} too" if too else ""

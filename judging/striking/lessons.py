@@ -20,6 +20,9 @@ BESIDE = 3
 #: Rows without a fault that are worth a word, and how much steadier the steadiest bell must be than the middle one.
 CLEAN_ROWS, STEADIER = 16, 0.85
 
+#: Where the middle bell is nearer to even than this, all are steady.
+UNEVEN_MS = 5.0
+
 
 def pace(count: Count) -> Iterator[Habit]:
     """Quickening, slowing and surging of the marked rows."""
@@ -105,7 +108,8 @@ def _steadiest(count: Count, there: NDArray[np.bool_]) -> Iterator[Habit]:
     if len(often) < 3:
         return
     best = int(often[size[often].argmin()])
-    if size[best] <= STEADIER * np.median(size[often]):
+    middle = float(np.median(size[often]))
+    if middle >= UNEVEN_MS and size[best] <= STEADIER * middle:
         rows = np.flatnonzero((there & (count.rung.bells == best)).any(axis=1))
         yield Habit(
             (best,),
@@ -116,7 +120,8 @@ def _steadiest(count: Count, there: NDArray[np.bool_]) -> Iterator[Habit]:
 
 
 def _longest_clean(count: Count) -> Iterator[Habit]:
-    faulty = np.flatnonzero(count.judged & (count.charge.sum(axis=1) > 0))
+    whole = (count.rung.strike >= 0).all(axis=1)  # of a row that was not heard whole nobody can say that it was clean
+    faulty = np.flatnonzero(count.judged & ((count.charge.sum(axis=1) > 0) | ~whole))
     rows = np.flatnonzero(count.judged)
     edges = np.concatenate([[rows[0] - 1], faulty, [rows[-1] + 1]])
     at = int(np.diff(edges).argmax())

@@ -154,8 +154,10 @@ def _sentence(
         off += f", {100 * abs(slower):.0f} % {'slower' if slower > 0 else 'quicker'} than the pace it settled to"
     if not worst:
         return f"The pull-off was together: {off}, no blow more than {np.nanmax(np.abs(late_ms)):.0f} ms out"
-    told = []
+    told: dict[int, list[str]] = {}  # a bell that is out at both strokes is named once
     for index in worst[:3]:
         stroke, late = ("handstroke", "backstroke")[index // late_ms.shape[1]], late_ms.ravel()[index]
-        told.append(f"{bells.ravel()[index]} was {abs(late):.0f} ms {'late' if late > 0 else 'early'} at {stroke}")
-    return f"In the pull-off {', '.join(told)}; {off}"
+        way = f"{abs(late):.0f} ms {'late' if late > 0 else 'early'} at {stroke}"
+        told.setdefault(int(bells.ravel()[index]), []).append(way)
+    bells_told = ", ".join(f"{bell} was {' and '.join(ways)}" for bell, ways in told.items())
+    return f"In the pull-off {bells_told}; {off}"
