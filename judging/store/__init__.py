@@ -81,6 +81,7 @@ from judging.store.tables import (
     StoredStrikeLog,
     StoredTap,
 )
+from judging.store.takes import Take, Takes
 
 __all__ = [
     "Access",
@@ -105,6 +106,8 @@ __all__ = [
     "StoredSheet",
     "StoredStrikeLog",
     "StoredTap",
+    "Take",
+    "Takes",
     "add_entry",
     "add_piece",
     "add_recording",

@@ -23,6 +23,7 @@ from judging.store.evidence import wanted_recordings
 from judging.store.migrate import migrate
 from judging.store.recordings import Recordings
 from judging.store.settings import Settings
+from judging.store.takes import Takes
 
 DATABASE_NAME = "evenblow.sqlite3"
 
@@ -41,6 +42,8 @@ class Store:
         Limits in force.
     recordings : Recordings
         The recordings' files.
+    takes : Takes
+        Recordings that are being made, in slices.
     """
 
     def __init__(self, data: Path, settings: Settings, writer: Engine, reader: Engine) -> None:
@@ -51,6 +54,7 @@ class Store:
             max_bytes=settings.max_recording_bytes,
             min_free_bytes=settings.min_free_bytes,
         )
+        self.takes = Takes(data / "takes", min_free_bytes=settings.min_free_bytes)
         self._writer = writer
         self._reader = reader
 

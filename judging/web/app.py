@@ -14,7 +14,19 @@ from judging.web.guard import Guard
 from judging.web.judged import Judging
 from judging.web.pages import pages_folder
 from judging.web.refusals import add_refusals
-from judging.web.routes import band, entries, judge, organiser, pad, pieces, practice, printing, public, steward
+from judging.web.routes import (
+    band,
+    entries,
+    judge,
+    organiser,
+    pad,
+    pieces,
+    practice,
+    printing,
+    public,
+    recorder,
+    steward,
+)
 from judging.web.turnstile import Turnstile
 
 #: Largest request that is no recording: a dozen test pieces written out, or a strike log of a peal with its form.
@@ -43,6 +55,7 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
             store = app.state.store = stack.enter_context(Store.open(settings.data, settings))
             with store.read() as session:
                 store.recordings.sweep(wanted_recordings(session))  # uploads cut off more than a day ago
+            store.takes.sweep()
             app.state.judging = Judging()
             app.state.turnstile = Turnstile()
             app.state.runner = stack.enter_context(Runner(store)) if runs_jobs else None
@@ -60,7 +73,19 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
         openapi_url="/openapi.json",
     )
     # Of two that fit an address the first is taken: /contests/new before /contests/{slug}.
-    for routes in (organiser, printing, pieces, practice, entries, public, steward, judge, pad, band):
+    for routes in (
+        organiser,
+        printing,
+        pieces,
+        practice,
+        entries,
+        public,
+        recorder,
+        steward,
+        judge,
+        pad,
+        band,
+    ):
         app.include_router(routes.router)
     app.mount("/static", StaticFiles(directory=pages_folder() / "static"), name="static")
     add_refusals(app)

@@ -6,6 +6,7 @@ Readers raise `InputError` whose ``where`` is the field's name, so that its mess
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
+from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -116,6 +117,15 @@ class ConsentForm(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
     consent: str = Field(max_length=20)
+
+
+class JoinForm(BaseModel):
+    """What becomes of a recording that was made in slices."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    slices: int = Field(default=0, ge=0, le=1_000_000)
+    what: Literal["join", "forget"] = "join"
 
 
 def read_sheet(form: SheetForm, *, judge: str, entry: str, rules: Sheets) -> Sheet:

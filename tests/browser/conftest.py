@@ -67,10 +67,11 @@ def plain_hunt() -> str:
 
 @dataclass(frozen=True, slots=True)
 class Running:
-    """The service: its address, and the cookie of its organiser."""
+    """The service: its address, the cookie of its organiser, and its data folder."""
 
     address: str
     organiser: Any
+    data: Path
 
 
 @pytest.fixture(scope="session")
@@ -114,7 +115,7 @@ def serve_folder(folder: Path, data: Path) -> Iterator[Running]:
         assert thread.is_alive(), "the server did not start"
     with httpx2.Client() as client:
         token = client.post(link).cookies["evenblow"]
-    yield Running(address, {"name": "evenblow", "value": token, "url": address})
+    yield Running(address, {"name": "evenblow", "value": token, "url": address}, data)
     server.should_exit = True
     thread.join()
 
