@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from made_bands import human, hunt, out
 
 from judging.errors import InputError
-from judging.striking import SCHEMES, CountingRules, MarkingScheme, count_striking, percentage
+from judging.striking import SCHEMES, CountingRules, MarkingScheme, count_document, count_striking, percentage
 
 D = Decimal
 
@@ -113,3 +113,24 @@ def test_a_missing_blow_costs_what_the_scheme_declares() -> None:
 def test_figures_that_contradict_each_other_are_refused(figures: dict[str, object], says: str) -> None:
     with pytest.raises(InputError, match=says):
         MarkingScheme(**figures)  # type: ignore[arg-type]
+
+
+def test_a_count_of_eighteen_and_a_half_on_120_rows_is_printed_with_every_denominator() -> None:
+    piece = hunt(6, 120)
+    late = {(row, 3): 150.0 for row in range(4, 4 + 18 * 6, 6)} | {(116, 3): 85.0}
+    document = count_document(count_striking(out(piece, late), piece))
+    assert (document["total_faults"], document["rows_judged"]) == (18.5, 120)
+    assert [(one["denominator"], one["percent"]) for one in document["percentages"]] == [
+        (360, 94.9),
+        (240, 92.3),
+        (120, 84.6),
+    ]
+
+
+@pytest.mark.parametrize(("scheme", "per_row"), [("up to 3 a row", 3), ("0, 1 or 2 a row", 2)])
+def test_the_most_a_scheme_can_charge_is_the_denominator_of_its_percentage(scheme: str, per_row: int) -> None:
+    piece = hunt(6, 120)
+    late = {(row, 3): 150.0 for row in range(4, 4 + 18 * 6, 6)}
+    count = count_striking(out(piece, late), piece, CountingRules(scheme=SCHEMES[scheme]))
+    assert (count.total, count.most) == (18, per_row * 120)
+    assert percentage(count.total, count.rows_judged, per_row) == {3: D("95.0"), 2: D("92.5")}[per_row]

@@ -233,3 +233,17 @@ def test_the_treble_sounding_alone_as_a_signal_is_no_pull_off() -> None:
     log = human(piece, 1)
     later = StrikeLog(log.times_s + 25, log.bells.copy(), log.spread_ms.copy())
     assert [one.time_s for one in pull_offs(joined(signal, later), piece)] == [later.times_s[0]]
+
+
+@pytest.mark.parametrize("rows", [2, 8])
+def test_at_six_bells_and_two_hours_fifty_60_ms_late_and_73_ms_early_are_noticed_and_not_charged(rows: int) -> None:
+    """Common practice, no source: noticed by their own bands; that the shipped lines do not charge them is a choice."""
+    gap_s = 4.047619 / 13
+    for blow, late in (((0, 3), 60), ((1, 4), -73)):
+        log = out(rounds(6, rows), {blow: late}, gap_s=gap_s)
+        count = count_striking(log, rounds(6, rows), CountingRules(marked=Marked(pull_off=True)))
+        (fault,) = count.faults
+        assert (fault.row, fault.place, fault.level, fault.charge) == (*blow, "blemish", 0)
+        assert count.pull_offs[0].faults == 0
+        stroke = "handstroke" if blow[0] == 0 else "backstroke"
+        assert f" ms {'late' if late > 0 else 'early'} at {stroke}" in count.pull_off
