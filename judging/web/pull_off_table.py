@@ -7,6 +7,7 @@ import numpy as np
 
 from judging.papers.drawings.rows_map import DEEPEST_GAPS
 from judging.piece.piece import SYMBOLS
+from judging.striking import BellInPullOffs, bells_of, faults_in_words
 from judging.striking.values import Count, PullOff
 from judging.web.fault_map import SHADES
 
@@ -46,8 +47,8 @@ class PulledOff:
         In order of time, from 1.
     time_s : float
         When it began.
-    off : str
-        How far from even on average, in ms.
+    off, faults : str
+        How far from even on average, in ms; what it would be charged if it were marked.
     strokes : tuple of (str, tuple of PulledBlow)
         Handstroke, then backstroke.
     """
@@ -55,6 +56,7 @@ class PulledOff:
     number: int
     time_s: float
     off: str
+    faults: str
     strokes: tuple[tuple[str, tuple[PulledBlow, ...]], ...]
 
 
@@ -75,12 +77,44 @@ def pull_offs_of(count: Count) -> tuple[PulledOff, ...]:
     return tuple(_pulled(number, one, gap_ms) for number, one in enumerate(count.pull_offs, start=1))
 
 
+def on_average(count: Count) -> tuple[tuple[str, tuple[PulledBlow, ...]], ...]:
+    """Return each bell's mean over several pull-offs, by stroke; empty where there are not several.
+
+    Parameters
+    ----------
+    count : Count
+        The machine's count.
+
+    Returns
+    -------
+    tuple of (str, tuple of PulledBlow)
+        Handstroke, then backstroke, in order of bell; only what is surely late or early is so.
+    """
+    if len(count.pull_offs) < 2:
+        return ()
+    gap_ms = 1000 * float(np.median(count.rhythm.gap_s))
+    bells = bells_of(count.pull_offs)
+    return tuple(
+        (stroke, tuple(_mean(one, gap_ms) for one in bells if one.is_hand == is_hand))
+        for stroke, is_hand in (("Handstroke", True), ("Backstroke", False))
+    )
+
+
+def _mean(one: BellInPullOffs, gap_ms: float) -> PulledBlow:
+    symbol, ms = SYMBOLS[one.bell - 1], f"{abs(one.mean_ms):.0f}"
+    if not one.is_sure:
+        return PulledBlow(symbol, ms, "", 0)
+    shade = ceil(SHADES * min(abs(one.mean_ms) / gap_ms / DEEPEST_GAPS, 1.0))
+    return PulledBlow(symbol, ms, "late" if one.mean_ms > 0 else "early", shade)
+
+
 def _pulled(number: int, pulled: PullOff, gap_ms: float) -> PulledOff:
     rows = zip(("Handstroke", "Backstroke"), pulled.bells.tolist(), pulled.late_ms.tolist(), strict=True)
     return PulledOff(
         number,
         pulled.time_s,
         f"{pulled.off_ms:.0f}",
+        faults_in_words(pulled.faults),
         tuple(
             (stroke, tuple(_blow(bell, late_ms, gap_ms) for bell, late_ms in zip(bells, lates_ms, strict=True)))
             for stroke, bells, lates_ms in rows

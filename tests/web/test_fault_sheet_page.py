@@ -16,7 +16,7 @@ from judging.striking.values import Count
 from judging.web.fault_map import map_of, pages_of
 from judging.web.fault_page import part_of
 from judging.web.pages import page_text
-from judging.web.pull_off_table import pull_offs_of
+from judging.web.pull_off_table import on_average, pull_offs_of
 from judging.web.sounds import Sound
 
 from .conftest import ADDRESS, Service, rows_piece
@@ -101,6 +101,7 @@ def test_a_page_is_under_200_kb_compressed_and_shows_at_most_300_rows(changes: i
         sheet=sheet,
         part=part,
         pull_offs=pull_offs_of(count),
+        pull_offs_on_average=on_average(count),
         sounds=(heard,),
         playing=heard,
         sound="",
@@ -225,3 +226,21 @@ def test_every_row_and_blow_of_the_table_has_one_place_on_the_page(finished: Ser
     assert blows
     assert set(blows) <= set(ids)
     assert {f"row-{blow.split('-')[1]}" for blow in blows} <= set(ids)
+
+
+def test_several_pull_offs_are_shown_on_average_and_only_what_is_sure_is_late_or_early() -> None:
+    piece = Piece("Rounds", np.tile(np.arange(1, 7, dtype=np.int8), (2, 1)))
+    random, times = np.random.default_rng(3), []
+    for index in range(8):
+        due = 60 * index + 0.3 * np.arange(12) + random.normal(0, 0.012, 12)
+        due[3] += 0.07
+        times.append(due)
+    log = StrikeLog(np.concatenate(times), np.tile(np.arange(1, 7, dtype=np.int8), 16), np.zeros(96))
+    count = count_striking(log, piece, CountingRules())
+
+    hand, back = (blows for _, blows in on_average(count))
+
+    assert [blow.kind for blow in hand] == ["", "", "", "late", "", ""]
+    assert [blow.kind for blow in back] == [""] * 6
+    assert on_average(counted(rows_piece())) == ()
+    assert len(pull_offs_of(count)) == 8

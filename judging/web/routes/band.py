@@ -18,7 +18,7 @@ from judging.web.fault_page import blow_at, fault_sheet_of, part_of
 from judging.web.long_paper import Asked, Wanted, ask_for_paper, paper_or_wait
 from judging.web.media import media_type_of
 from judging.web.pages import page
-from judging.web.pull_off_table import pull_offs_of
+from judging.web.pull_off_table import on_average, pull_offs_of
 from judging.web.sounds import WAYS, log_of, recording_of, sounds_of
 from judging.web.views import BandView, BandViewed
 
@@ -55,6 +55,7 @@ def fault_sheet(
         sheet=sheet,
         part=part_of(band.count, sheet, number=part, at_s=at),
         pull_offs=pull_offs_of(band.count),
+        pull_offs_on_average=on_average(band.count),
         sounds=sounds,
         playing=next((one for one in sounds if one.address and sound in {"", one.key}), None),
         sound=sound,
