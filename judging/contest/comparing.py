@@ -8,6 +8,7 @@ from judging.contest.day import entries_in
 from judging.contest.values import ContestDay, Outcome
 from judging.marks.combining import Figures
 from judging.marks.judges import JudgeCompared, JudgesCompared, compare_judges
+from judging.marks.lines import are_about_changes
 from judging.marks.panel import latest
 from judging.marks.surprising import Surprise, surprising
 from judging.marks.taps import (
@@ -86,7 +87,8 @@ def compare_panel(day: ContestDay, outcome: Outcome, section: str = "") -> Panel
     signed = {judge for judge, _ in sheets}
     names = {judge.id: judge.name for judge in day.judges if judge.id in signed}
     bells = max((count.rung.piece.bells for entry, count in outcome.counts.items() if entry in ids), default=0)
-    taps = {judge: _laid(judge, sheets, outcome) for judge in names}
+    laid_by = are_about_changes(day.rules.marks.sheets)
+    taps = {judge: _laid(judge, sheets, outcome) if laid_by else () for judge in names}
     heard = {judge: heard_by_sort(laid, bells) for judge, laid in taps.items()}
     lost = _lost(day, {key: sheet.total for key, sheet in sheets.items()})
     return PanelCompared(

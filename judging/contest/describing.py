@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from judging.contest.declared import RuleSet, Section
 from judging.figures import counted, figure
-from judging.marks.rules import MarksRules, Penalty, Policy
+from judging.marks.rules import MarksRules, Penalty, Policy, Sheets
 from judging.marks.ties import name_of
 from judging.striking.rules import CountingRules, Doubtful
 
@@ -146,6 +146,7 @@ def _combining(marks: MarksRules) -> Iterator[str]:
     better = "fewer is better" if sheets.lower_is_better else "more is better"
     most = "" if sheets.most is None else f", at most {figure(sheets.most)}"
     yield f"A judge's sheet holds {sheets.unit} ({better}), in steps of {figure(sheets.step)}{most}."
+    yield from _lines(sheets)
     yield _POLICIES[combining.policy].format(unit=sheets.unit)
     if combining.drop != "none":
         yield "Of each band's figures the highest and lowest are left out: of 10, 20, 30 and 40 the 20 and 30 count."
@@ -154,6 +155,19 @@ def _combining(marks: MarksRules) -> Iterator[str]:
     rounding = marks.rounding
     use = "the rounded mark ranks, so equal print is equal place" if marks.rank_rounded else "for print only"
     yield f"The mark is rounded to steps of {figure(rounding.step)}, {rounding.mode}; {use}."
+
+
+def _lines(sheets: Sheets) -> Iterator[str]:
+    most = "" if sheets.most_a_line is None else f", at most {counted(sheets.most_a_line, sheets.unit)} each"
+    if sheets.lines == "criterion":
+        yield f"It is given by {_listed([f'{one.name} (at most {figure(one.most)})' for one in sheets.criteria])}."
+        yield from (f"{one.name}: {one.words}." for one in sheets.criteria if one.words)
+    elif sheets.lines == "block":
+        yield f"It has a line for every {_counted(sheets.block_changes or 0, 'change')}{most}."
+    elif sheets.lines == "total":
+        yield "It is a total and nothing else."
+    elif sheets.lines != "any":
+        yield f"It has a line for each {sheets.lines} at which something is heard{most}."
 
 
 def _machine(marks: MarksRules) -> Iterator[str]:

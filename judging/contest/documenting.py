@@ -9,7 +9,7 @@ from judging.contest.keys import TABLES, TOP
 from judging.contest.tables import Key
 
 #: Tables written with double brackets, of which a file may have several.
-SEVERAL = frozenset({"section", "judge", "break", "penalty"})
+SEVERAL = frozenset({"section", "judge", "break", "penalty", "criterion"})
 
 
 def reference() -> str:

@@ -14,6 +14,7 @@ BASES = ("each judge", "combined")
 PERCENT_OF = ("as counted", "so far")
 MODES = ("half up", "half even", "half down", "up", "down")
 UNITS = ("faults", "marks")
+LINES = ("any", "total", "blow", "row", "whole pull", "block", "criterion")
 PENALTIES = ("missing rows", "restart", "borrowed ringers", "over time", "wrong method", "novice handicap")
 TIE_RULES = (
     "chief judge",
@@ -137,6 +138,28 @@ SHEETS = (
     ),
     Key("sheets", "step", "number", Decimal("0.5"), "The finest figure a judge may give.", least=Decimal("0.001")),
     Key("sheets", "most", "number", None, "The most one sheet may hold; none where there is no limit.", least=_ZERO),
+    Key(
+        "sheets",
+        "lines",
+        "one of",
+        "any",
+        "What a line of a sheet is for; with `any` a judge gives a total, or faults change by change.",
+        LINES,
+    ),
+    Key("sheets", "block_changes", "whole number", None, "Changes in a block, for lines of blocks.", least=_ONE),
+    Key(
+        "sheets",
+        "most_a_line",
+        "number",
+        None,
+        "The most one blow, row, whole pull or block may hold; none where there is no limit.",
+        least=_ZERO,
+    ),
+)
+CRITERION = (
+    Key("[criterion]", "name", "text", None, "The criterion's name, as it is printed.", required=True),
+    Key("[criterion]", "most", "number", None, "The most that may be given for it.", required=True, least=_ZERO),
+    Key("[criterion]", "words", "text", "", "What it is about, for the judge."),
 )
 COMBINING = (
     Key("combining", "policy", "one of", "sum", "How the judges' figures become one.", POLICIES),
@@ -280,6 +303,7 @@ TABLES: dict[str, tuple[Key, ...]] = {
     "timetable": TIMETABLE,
     "break": BREAK,
     "sheets": SHEETS,
+    "criterion": CRITERION,
     "combining": COMBINING,
     "penalty": PENALTY,
     "ties": TIES,

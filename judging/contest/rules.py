@@ -16,7 +16,9 @@ from judging.errors import InputError
 from judging.marks.rules import (
     Base,
     Combining,
+    Criterion,
     Drop,
+    Lines,
     MachinePart,
     MarksRules,
     MissingJudge,
@@ -233,7 +235,15 @@ def _marks(raw: Mapping[str, object], name: str, chief: str) -> MarksRules:
     rounding = Table(table(raw, "rounding", name), keys.ROUNDING, f"{name}, [rounding]")
     policy, step = cast(Policy, combining.choice("policy")), rounding.number_or_none("step")
     return MarksRules(
-        sheets=Sheets(cast(Unit, sheets.choice("unit")), sheets.number("step"), sheets.number_or_none("most")),
+        sheets=Sheets(
+            cast(Unit, sheets.choice("unit")),
+            sheets.number("step"),
+            sheets.number_or_none("most"),
+            cast(Lines, sheets.choice("lines")),
+            sheets.whole_or_none("block_changes"),
+            sheets.number_or_none("most_a_line"),
+            tuple(_criterion(Table(item, keys.CRITERION, where)) for where, item in tables(raw, "criterion", name)),
+        ),
         combining=Combining(
             policy,
             cast(Drop, combining.choice("drop")),
@@ -253,6 +263,10 @@ def _marks(raw: Mapping[str, object], name: str, chief: str) -> MarksRules:
         ),
         rank_rounded=rounding.flag("rank_rounded"),
     )
+
+
+def _criterion(row: Table) -> Criterion:
+    return Criterion(row.text("name"), row.number("most"), row.text("words"))
 
 
 def _penalty(row: Table) -> Penalty:

@@ -7,6 +7,9 @@
                             figure that was signed where it is not the sum of the taps
 =========================== ==========================================================================
 
+In place of ``change`` stands ``whole_pull``, ``block`` or ``criterion`` where the rules declare lines for these (a
+criterion by its name or number), and ``marks`` may stand for ``faults`` where sheets hold marks.
+
 Both may have ``revision`` (1 is the first signed sheet) and ``reason`` (why it was revised); in the second they are
 the same on every line of an entry and revision. Comments to a sheet of taps stand in a file of their own,
 ``entry,comment``.
@@ -20,17 +23,18 @@ from decimal import Decimal, InvalidOperation
 
 from judging.contest.values import Entry
 from judging.errors import InputError
+from judging.marks.lines import change_of, check_lines, most_a_tap
 from judging.marks.panel import check_figure
-from judging.marks.rules import Sheets
+from judging.marks.rules import Lines, Sheets
 from judging.marks.values import Sheet, Tap
 
 __all__ = ["check_figure", "read_comments", "read_sheets"]
 
 _TOTALS = frozenset({"entry", "total"})
 _TAPS = frozenset({"entry", "faults"})
-_KNOWN = frozenset({"entry", "total", "comment", "change", "faults", "tap_s", "revision", "reason"})
-#: One blow cannot be more than a smash ("big fault" 2-3, common practice, no source); a row's 0-4 scale tops at 4.
-_MOST_A_TAP = Decimal(10)
+#: Columns that say what a line is about, beside ``change``, by what the rules declare.
+_ABOUT: dict[str, Lines] = {"whole_pull": "whole pull", "block": "block", "criterion": "criterion"}
+_KNOWN = frozenset({"entry", "total", "comment", "change", "faults", "tap_s", "revision", "reason", *_ABOUT})
 #: A peal of 5,040 takes about three hours; a day has fewer seconds than this.
 _MOST_TAP_S = 86_400.0
 _MOST_CHARACTERS = 5_000_000
@@ -193,7 +197,7 @@ def _lines(text: str, name: str) -> Iterator[_Line]:
 
 
 def _checked_header(cells: list[str], where: str) -> list[str]:
-    header = [cell.strip().lower() for cell in cells]
+    header = ["faults" if cell.strip().lower() == "marks" else cell.strip().lower() for cell in cells]
     if len(header) == 1 and (";" in header[0] or "\t" in header[0]):
         raise InputError(where, "the cells are not separated by commas; export it as CSV with commas")
     if "entry" not in header:
@@ -228,8 +232,8 @@ def _tap_sheets(lines: list[_Line], judge: str, rules: Sheets) -> tuple[list[She
         group = taps.setdefault(key, [])
         if line["faults"]:
             group.append(_tap(line, rules))
-        elif line["change"] or line["tap_s"]:
-            raise InputError(f"{line.where}, faults", "it is empty beside a change or a time")
+        elif any(line[column] for column in ("change", "tap_s", *_ABOUT)):
+            raise InputError(f"{line.where}, faults", "it is empty beside a change, a time or what else it is about")
     sheets = [
         Sheet(
             judge=judge,
@@ -251,14 +255,30 @@ def _tap_sheets(lines: list[_Line], judge: str, rules: Sheets) -> tuple[list[She
 
 def _tap(line: _Line, rules: Sheets) -> Tap:
     faults = line.number("faults")
-    if not 0 <= faults <= _MOST_A_TAP:
-        raise InputError(f"{line.where}, faults", f"{faults} is not from 0 to {_MOST_A_TAP}")
+    most = most_a_tap(rules)
+    if not 0 <= faults <= most:
+        raise InputError(f"{line.where}, faults", f"{faults} is not from 0 to {most}")
     if faults % rules.step:
         raise InputError(f"{line.where}, faults", f"{faults} is finer than the step declared, {rules.step}")
     time_s = float(line.number("tap_s")) if line["tap_s"] else None
     if time_s is not None and not 0 <= time_s <= _MOST_TAP_S:
         raise InputError(f"{line.where}, tap_s", f"{time_s} is not from 0 to {_MOST_TAP_S:.0f} seconds")
-    return Tap(line.whole("change"), faults, time_s)
+    return Tap(_change(line, rules), faults, time_s)
+
+
+def _change(line: _Line, rules: Sheets) -> int | None:
+    """Change that a line is kept under, whichever column says what it is about."""
+    for column, lines in _ABOUT.items():
+        if not line[column]:
+            continue
+        if rules.lines != lines:
+            raise InputError(f"{line.where}, {column}", f'the rules declare lines for "{rules.lines}", not "{lines}"')
+        names = [criterion.name.casefold() for criterion in rules.criteria]
+        if column == "criterion" and line[column].casefold() in names:
+            return names.index(line[column].casefold()) + 1
+        number = line.whole(column)
+        return None if number is None else change_of(number, rules)
+    return line.whole("change")
 
 
 def _check(sheet: Sheet, where: str, entries: Collection[Entry] | None, rules: Sheets | None) -> None:
@@ -271,3 +291,5 @@ def _check(sheet: Sheet, where: str, entries: Collection[Entry] | None, rules: S
         if found[0].withdrawn:
             raise InputError(where, f"{sheet.entry} is withdrawn ({found[0].withdrawn}), so it has no sheet")
     check_figure(sheet.total, where, rules or Sheets(step=_FINEST))
+    if rules is not None:
+        check_lines(sheet.taps, sheet.total, where, rules)

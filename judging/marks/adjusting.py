@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from judging.errors import InputError
 from judging.figures import figure
-from judging.marks.rules import WORKING_DIGITS, Base, Penalty, Rounding, plain, settle
+from judging.marks.rules import WORKING_DIGITS, Base, Penalty, Rounding, carry, plain, settle
 from judging.marks.values import Adjustment, Entrant
 
 _ZERO = Decimal(0)
@@ -60,8 +60,8 @@ def adjust(
     for penalty in penalties:
         if penalty.base != base:
             continue
-        after = settle(_after(penalty, counted, now, entrant, lower_is_better=lower_is_better))
-        if penalty.rounding is not None and after != now:
+        after = carry(_after(penalty, counted, now, entrant, lower_is_better=lower_is_better))
+        if penalty.rounding is not None and settle(after) != settle(now):
             after = penalty.rounding(after)
         if _applies(penalty, entrant):
             footnotes.append(Adjustment(judge, _in_words(penalty, entrant), PRINTED(now), PRINTED(after)))

@@ -140,6 +140,7 @@ def placings(figures: Figures, among: Collection[str], *, lower_is_better: bool)
         ``1 + number better + half the number of others that are equal``.
     """
     places = {}
+    figures = {entry: settle(figure) for entry, figure in figures.items()}
     for entry, figure in figures.items():
         others = [figures[other] for other in among if other != entry and other in figures]
         better = sum((other < figure) if lower_is_better else (other > figure) for other in others)

@@ -10,6 +10,7 @@ from decimal import Decimal
 from judging.errors import InputError
 from judging.marks.adjusting import adjust, why_unplaced
 from judging.marks.combining import Figures, Panel
+from judging.marks.lines import check_lines
 from judging.marks.rules import MarksRules, Penalty, Sheets
 from judging.marks.values import Adjustment, Entrant, Sheet
 
@@ -228,6 +229,7 @@ def _check_sheet(sheet: Sheet, entrant: Entrant, judges: Sequence[str], rules: M
     if entrant.withdrawn:
         raise InputError(where, f"the entry is withdrawn ({entrant.withdrawn}), so it has no sheet")
     check_figure(sheet.total, where, rules.sheets)
+    check_lines(sheet.taps, sheet.total, where, rules.sheets)
 
 
 def check_figure(total: Decimal, where: str, rules: Sheets) -> None:

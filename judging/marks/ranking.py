@@ -9,7 +9,7 @@ from judging.figures import counted, figure
 from judging.marks.adjusting import PRINTED, adjust
 from judging.marks.combining import Combined, Figures, combine
 from judging.marks.panel import MACHINE, Prepared, prepare
-from judging.marks.rules import MarksRules, Rounding
+from judging.marks.rules import MarksRules, Rounding, settle
 from judging.marks.ties import Evidence, Settled, settle_tie
 from judging.marks.values import Adjustment, Entrant, Placed, Result, Sheet
 
@@ -125,13 +125,14 @@ def _after_combined_penalties(
     for entry, mark in combined.marks.items():
         if _why_no_mark(entry, prepared):
             continue
-        marks[entry], footnotes[entry] = adjust(
+        adjusted, footnotes[entry] = adjust(
             mark,
             prepared.entrants[entry],
             rules.penalties,
             base="combined",
             lower_is_better=combined.lower_is_better,
         )
+        marks[entry] = settle(adjusted)
     return marks, footnotes
 
 
@@ -150,7 +151,11 @@ def _place(
     prepared: Prepared, ranked: Mapping[str, Decimal], rules: MarksRules, *, unit: str, lower: bool
 ) -> tuple[list[_Line], tuple[str, ...]]:
     evidence = Evidence(
-        by_judge={judge: figures for judge, figures in prepared.panel.figures.items() if judge != MACHINE},
+        by_judge={
+            judge: {entry: settle(figure) for entry, figure in figures.items()}
+            for judge, figures in prepared.panel.figures.items()
+            if judge != MACHINE
+        },
         sheets=prepared.sheets,
         entrants=prepared.entrants,
         placed=prepared.panel.placed,

@@ -20,6 +20,7 @@ Base = Literal["each judge", "combined"]
 PercentOf = Literal["as counted", "so far"]
 Mode = Literal["half up", "half even", "half down", "up", "down"]
 Unit = Literal["faults", "marks"]
+Lines = Literal["any", "total", "blow", "row", "whole pull", "block", "criterion"]
 PenaltyKind = Literal["missing rows", "restart", "borrowed ringers", "over time", "wrong method", "novice handicap"]
 TieRule = Literal[
     "chief judge",
@@ -34,6 +35,10 @@ TieRule = Literal[
 
 #: Policies whose combined figure is still faults or marks, so that a penalty in faults or per cent can be added to it.
 PLAIN_POLICIES: frozenset[Policy] = frozenset({"sum", "mean", "agreed mark"})
+#: Tie rules that look at a sheet's single faults.
+_ABOUT_LINES: frozenset[TieRule] = frozenset(
+    {"fewest whole faults", "fewest faulty changes", "fewest faults in the last changes"}
+)
 #: Policies that average over judges, and so can take those who were there.
 AVERAGING_POLICIES: frozenset[Policy] = frozenset({"mean", "ratio"})
 
@@ -65,6 +70,8 @@ WORKING_DIGITS = 50
 #: Divisions that do not come out are settled to this before they are rounded as declared or compared, so that the
 #: order of judges cannot decide a half and two routes to the same figure are the same figure.
 _SETTLED = Decimal(1).scaleb(-24)
+#: From one step to the next more is carried, so that a sum of thirds that is a half is settled as one.
+_CARRIED = Decimal(1).scaleb(-36)
 
 
 def settle(figure: Decimal) -> Decimal:
@@ -72,6 +79,13 @@ def settle(figure: Decimal) -> Decimal:
     with localcontext() as context:
         context.prec = WORKING_DIGITS
         return figure.quantize(_SETTLED, rounding=ROUND_HALF_EVEN)
+
+
+def carry(figure: Decimal) -> Decimal:
+    """Figure as it goes from one step of arithmetic to the next (36 places, half even)."""
+    with localcontext() as context:
+        context.prec = WORKING_DIGITS
+        return figure.quantize(_CARRIED, rounding=ROUND_HALF_EVEN)
 
 
 def plain(figure: Decimal) -> Decimal:
@@ -120,6 +134,30 @@ class Rounding:
 
 
 @dataclass(frozen=True, slots=True)
+class Criterion:
+    """One of the criteria of an impression sheet.
+
+    Parameters
+    ----------
+    name : str
+        As it is printed.
+    most : Decimal
+        The most that may be given for it.
+    words : str
+        What it is about.
+    """
+
+    name: str
+    most: Decimal
+    words: str = ""
+
+    def __post_init__(self) -> None:
+        """Refuse a criterion for which nothing can be given."""
+        if not self.most.is_finite() or self.most <= 0:
+            raise InputError(f'criterion "{self.name}", most', f"{self.most} is not above 0")
+
+
+@dataclass(frozen=True, slots=True)
 class Sheets:
     """What a judge's sheet holds.
 
@@ -130,18 +168,46 @@ class Sheets:
     step : Decimal
         The finest figure a judge may give: 0.5 where half faults are counted.
     most : Decimal or None
-        The most one sheet may hold; None for no limit.
+        The most one sheet may hold; None for no limit. With criteria it is the sum of theirs.
+    lines : Lines
+        What a line is for. ``any``: a total, or faults change by change, as the judge likes. ``total``: nothing else.
+        Otherwise a line for each blow, row or whole pull at which something was heard, for every block of rows, or for
+        every criterion; see `judging.marks.lines`.
+    block_changes : int or None
+        Changes in a block.
+    most_a_line : Decimal or None
+        The most one line may hold (a row that is marked in several taps, all of them); None for no limit.
+    criteria : tuple of Criterion
+        In the order in which they are printed.
     """
 
     unit: Unit = "faults"
     step: Decimal = Decimal("0.5")
     most: Decimal | None = None
+    lines: Lines = field(default="any", metadata=ADDED_LATER)
+    block_changes: int | None = field(default=None, metadata=ADDED_LATER)
+    most_a_line: Decimal | None = field(default=None, metadata=ADDED_LATER)
+    criteria: tuple[Criterion, ...] = field(default=(), metadata=ADDED_LATER)
 
     def __post_init__(self) -> None:
-        """Refuse a step or a limit that is not above 0."""
-        for key, value in (("step", self.step), ("most", self.most)):
+        """Refuse figures that are not above 0, and parts that contradict each other."""
+        for key, value in (("step", self.step), ("most", self.most), ("most_a_line", self.most_a_line)):
             if value is not None and (not value.is_finite() or value <= 0):
                 raise InputError(f"sheets, {key}", f"{value} is not above 0")
+        if (self.lines == "block") != (self.block_changes is not None):
+            raise InputError("sheets, block_changes", "it belongs to lines for each block, and they need it")
+        if (self.lines == "criterion") != bool(self.criteria):
+            raise InputError("sheets, lines", 'each [[criterion]] belongs to lines = "criterion", which needs them')
+        if self.most_a_line is not None and self.lines not in {"blow", "row", "whole pull", "block"}:
+            raise InputError("sheets, most_a_line", f'lines are for "{self.lines}", which has no most a line')
+        names = [criterion.name.casefold() for criterion in self.criteria]
+        if len(set(names)) < len(names):
+            raise InputError("criterion, name", "two criteria have the same name")
+        if self.criteria:
+            together = sum((criterion.most for criterion in self.criteria), Decimal(0))
+            if self.most is not None and self.most != together:
+                raise InputError("sheets, most", f"it is {self.most}, but the criteria add up to {together}")
+            object.__setattr__(self, "most", together)
 
     @property
     def lower_is_better(self) -> bool:
@@ -341,6 +407,11 @@ class MarksRules:
 
     def __post_init__(self) -> None:
         """Refuse parts that contradict each other."""
+        for rule in self.ties.rules:
+            if rule in _ABOUT_LINES and self.sheets.lines in {"total", "block", "criterion"}:
+                raise InputError(
+                    "ties, rules", f'"{rule}" looks at single faults, which sheets of "{self.sheets.lines}" do not have'
+                )
         if "machine" in self.ties.rules and self.machine.part == "cross-check":
             raise InputError("ties, rules", '"machine" is there, but the machine\'s part is "cross-check" only')
         if self.machine.part == "tie-break" and "machine" not in self.ties.rules:

@@ -6,9 +6,11 @@ scale of `judging.marks.spread`. Nothing is refused and nothing changed: a judge
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 import numpy as np
 
+from judging.figures import counted, figure
 from judging.marks.combining import Figures
 from judging.marks.spread import Floats, fit_spread, root_scale
 
@@ -16,6 +18,10 @@ from judging.marks.spread import Floats, fit_spread, root_scale
 #: by chance too often, and a figure with its digits exchanged lies beyond five.
 _SURPRISING = 4.0
 _FEWEST_BANDS = 3
+#: Of so many other sheets at least does a judge have a habit from which one can stand out.
+_FEWEST_OWN = 3
+#: The largest published scale of a row ends at 4.
+MOST_A_ROW = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +74,41 @@ def surprising(figures: Mapping[str, Figures], entries: Sequence[str]) -> tuple[
         sentence = f"{figure:g} where the other figures foretell about {foretold:.0f}: is it as you heard it?"
         found[cell] = Surprise(judges[cell[0]], entries[cell[1]], figure, foretold, sentence)
         table[cell] = np.nan
+
+
+def surprising_alone(
+    total: Decimal, own: Sequence[Decimal], *, changes: int | None = None, unit: str = "faults"
+) -> str:
+    """Say what is surprising about a figure beside the same judge's own others, so that nothing else is given away.
+
+    Parameters
+    ----------
+    total : Decimal
+        About to be signed.
+    own : sequence of Decimal
+        What the judge has given other bands.
+    changes : int or None
+        Length of the test piece, where it is known.
+    unit : str
+        ``"faults"`` or ``"marks"``.
+
+    Returns
+    -------
+    str
+        A question; empty where there is nothing to ask.
+    """
+    said = counted(total, unit)
+    if changes is not None and total > MOST_A_ROW * changes:
+        return f"{said} is more than {MOST_A_ROW} for each of {changes} changes: is it as you heard it?"
+    if len(own) < _FEWEST_OWN:
+        return ""
+    roots = root_scale(np.array([float(figure) for figure in own]))
+    # The spread between bands is in it, and never less than that of a plain count (1 on this scale).
+    spread = float(np.sqrt(max(roots.var(ddof=1), 1.0) * (1 + 1 / len(own))))
+    if abs(float(root_scale(float(total))) - float(roots.mean())) < _SURPRISING * spread:
+        return ""
+    low, high = figure(min(own)), figure(max(own))
+    return f"{said}, where your other sheets lie between {low} and {high}: is it as you heard it?"
 
 
 def _furthest(table: Floats) -> tuple[tuple[int, int], float, float]:

@@ -41,7 +41,7 @@ class Sheet:
     revision : int
         1 for the first signed sheet; later ones keep it and give a reason.
     reason : str
-        Why it was revised; empty for the first.
+        Why it was revised; of a first one, that a surprising figure is meant so.
     """
 
     judge: str

@@ -119,7 +119,7 @@ class PapersBefore:
             _before(
                 files[name],
                 f"Judge’s blank paper: {piece.title}",
-                partial(judges_paper_pdf, piece, heading=heading, rules=rules.counting),
+                partial(judges_paper_pdf, piece, heading=heading, rules=rules.counting, sheets=rules.marks.sheets),
             )
             for name, piece in self.day.pieces.items()
         ]
@@ -132,7 +132,14 @@ class PapersBefore:
                     Part.BEFORE,
                     "judges-papers-by-number.pdf",
                     "Judge’s papers, one a band with its number on it",
-                    partial(judges_papers_setting, pieces, self.day.pieces, heading=heading, rules=rules.counting),
+                    partial(
+                        judges_papers_setting,
+                        pieces,
+                        self.day.pieces,
+                        heading=heading,
+                        rules=rules.counting,
+                        sheets=rules.marks.sheets,
+                    ),
                 )
             )
         blanks = [Certificate(self.heading(section.name), band="", place="") for section in rules.sections]

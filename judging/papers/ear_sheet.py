@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from judging.figures import counted, figure
+from judging.marks.lines import heading_of, label_of
+from judging.marks.rules import Sheets
 from judging.marks.values import Placed, Sheet
 from judging.papers.heading import Heading
 from judging.papers.mark_steps import mark_steps
@@ -54,6 +56,8 @@ class EarSheet:
         The judges' words.
     itemised : tuple of str
         Names of the judges who noted faults change by change.
+    lines : str
+        What a line is about: ``"Change"``, ``"Block"``, ``"Criterion"``.
     noted : tuple of Noted
         What they noted, in order of change; those without one come last.
     """
@@ -71,6 +75,7 @@ class EarSheet:
     unit: str
     comments: tuple[Comment, ...]
     itemised: tuple[str, ...]
+    lines: str
     noted: tuple[Noted, ...]
 
 
@@ -85,6 +90,7 @@ def ear_sheet_data(
     unit: str = "faults",
     combining: str = "",
     sheet_unit: str = "faults",
+    rules: Sheets | None = None,
     judges: Mapping[str, str] | None = None,
     sheets: Sequence[Sheet] = (),
 ) -> EarSheet:
@@ -108,6 +114,8 @@ def ear_sheet_data(
         Of the mark; how the judges' figures are combined, in words.
     sheet_unit : str
         Of the judges' own figures.
+    rules : Sheets or None
+        What a line of them is for; None for changes.
     judges : mapping of str to str or None
         Judges' names as printed, by identifier, in the order in which they are printed.
     sheets : sequence of Sheet
@@ -137,7 +145,8 @@ def ear_sheet_data(
             Comment(names.get(sheet.judge, sheet.judge), sheet.comment) for sheet in given if sheet.comment.strip()
         ),
         itemised=tuple(names.get(sheet.judge, sheet.judge) for sheet in itemised),
-        noted=_noted(itemised),
+        lines=heading_of(rules or Sheets()),
+        noted=_noted(itemised, rules or Sheets()),
     )
 
 
@@ -157,8 +166,8 @@ def ear_sheet_pdf(sheet: EarSheet) -> bytes:
     return typeset("ear_sheet", {"sheet": sheet}, name=f"Judged by ear: {sheet.band}")
 
 
-def _noted(sheets: Sequence[Sheet]) -> tuple[Noted, ...]:
-    """Faults of every judge added up at each change."""
+def _noted(sheets: Sequence[Sheet], rules: Sheets) -> tuple[Noted, ...]:
+    """Figures of every judge added up on each line."""
     by_change: dict[int | None, dict[int, Decimal]] = defaultdict(dict)
     for at, sheet in enumerate(sheets):
         for tap in sheet.taps:
@@ -167,7 +176,7 @@ def _noted(sheets: Sequence[Sheet]) -> tuple[Noted, ...]:
                 found[at] = found.get(at, Decimal(0)) + tap.faults
     return tuple(
         Noted(
-            "" if change is None else str(change),
+            "" if change is None else label_of(change, rules),
             tuple(figure(found[at]) if at in found else "–" for at in range(len(sheets))),
         )
         for change, found in sorted(by_change.items(), key=lambda item: (item[0] is None, item[0] or 0))

@@ -3,6 +3,9 @@
 from collections.abc import Mapping, Sequence
 
 from judging.errors import InputError
+from judging.figures import figure
+from judging.marks.lines import changes_a_line
+from judging.marks.rules import Sheets
 from judging.papers.heading import Heading
 from judging.papers.typesetting import Setting, setting, typeset
 from judging.piece.piece import Piece
@@ -11,7 +14,13 @@ from judging.striking.rules import CountingRules
 
 
 def judges_paper_pdf(
-    piece: Piece, *, heading: Heading, rules: CountingRules | None = None, number: int | None = None, judge: str = ""
+    piece: Piece,
+    *,
+    heading: Heading,
+    rules: CountingRules | None = None,
+    sheets: Sheets | None = None,
+    number: int | None = None,
+    judge: str = "",
 ) -> bytes:
     """Paper to mark one band on, A4.
 
@@ -25,6 +34,9 @@ def judges_paper_pdf(
     rules : CountingRules or None
         Decide what is marked, and the boxes: one a place where every blow is marked, one a row, or one for so many
         rows; None for the shipped rules.
+    sheets : Sheets or None
+        What a line of a judge's sheet is for, where it is declared: it then decides the boxes, and with criteria there
+        is a box for each of them and no row at all.
     number : int or None
         The band's number in the order of ringing; None leaves a box to write it in.
     judge : str
@@ -43,12 +55,19 @@ def judges_paper_pdf(
     if number is not None and number < 1:
         raise InputError("number", f"is {number}, but the band that rings first has number 1")
     paper = {"number": "" if number is None else str(number), "piece": "the piece"}
-    data = _data({"the piece": piece}, (paper,), heading=heading, rules=rules or CountingRules(), judge=judge)
+    data = _data(
+        {"the piece": piece}, (paper,), heading=heading, rules=rules or CountingRules(), sheets=sheets, judge=judge
+    )
     return typeset("judges_paper", data, name=f"Judge's paper: {piece.title}")
 
 
 def judges_papers_setting(
-    numbers: Mapping[int, str], pieces: Mapping[str, Piece], *, heading: Heading, rules: CountingRules | None = None
+    numbers: Mapping[int, str],
+    pieces: Mapping[str, Piece],
+    *,
+    heading: Heading,
+    rules: CountingRules | None = None,
+    sheets: Sheets | None = None,
 ) -> Setting:
     """Papers of all bands in one file, each with its band's number printed on every page, in the order of ringing.
 
@@ -60,7 +79,7 @@ def judges_papers_setting(
         Test pieces by identifier.
     heading : Heading
         The contest.
-    rules : CountingRules or None
+    rules, sheets : CountingRules or None and Sheets or None
         As for `judges_paper_pdf`.
 
     Returns
@@ -80,7 +99,7 @@ def judges_papers_setting(
             raise InputError(f"band {number}", f'its piece "{piece}" is not among the test pieces')
     papers = [{"number": str(number), "piece": numbers[number]} for number in sorted(numbers)]
     rung = {name: piece for name, piece in pieces.items() if name in set(numbers.values())}
-    data = _data(rung, papers, heading=heading, rules=rules or CountingRules(), judge="")
+    data = _data(rung, papers, heading=heading, rules=rules or CountingRules(), sheets=sheets, judge="")
     blows = sum(rung[piece].rows.size for piece in numbers.values())
     expected_ms = 30 + 0.08 * blows
     return setting("judges_paper", data, name=f"Judge's papers: {heading.contest}", expected_ms=expected_ms)
@@ -92,17 +111,28 @@ def _data(
     *,
     heading: Heading,
     rules: CountingRules,
+    sheets: Sheets | None,
     judge: str,
 ) -> dict[str, object]:
+    declared = sheets is not None and sheets.lines not in {"any", "total"}
     return {
         "heading": heading,
         "pieces": {name: _piece(piece, rules) for name, piece in pieces.items()},
         "papers": papers,
         "judge": judge,
         "scheme": rules.scheme.name,
-        "unit_rows": rules.scheme.unit_rows,
-        "marks_up": rules.scheme.marks_up,
+        "unit_rows": _unit_rows(sheets) if sheets is not None and declared else rules.scheme.unit_rows,
+        "marks": sheets.unit == "marks" if sheets is not None else rules.scheme.marks_up,
+        "criteria": [
+            {"name": one.name, "most": figure(one.most), "words": one.words}
+            for one in (sheets.criteria if sheets is not None else ())
+        ],
     }
+
+
+def _unit_rows(sheets: Sheets) -> int:
+    """Rows in one box; 0 for a box round each bell."""
+    return 0 if sheets.lines == "blow" else changes_a_line(sheets)
 
 
 def _piece(piece: Piece, rules: CountingRules) -> dict[str, object]:

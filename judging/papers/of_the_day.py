@@ -140,6 +140,7 @@ class DayPapers:
             placed=replace(placed, machine=None) if placed else None,
             unit=result.unit if result else "faults",
             sheet_unit=self.day.rules.marks.sheets.unit,
+            rules=self.day.rules.marks.sheets,
             combining=POLICIES[self.day.rules.marks.combining.policy],
             judges=self._judges(),
             sheets=sheets,

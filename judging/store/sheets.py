@@ -4,10 +4,12 @@ import math
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
+from decimal import Decimal
 
 from sqlmodel import Session, col, select
 
 from judging.errors import InputError, RuleError
+from judging.marks.lines import check_lines, most_a_tap
 from judging.marks.panel import check_figure
 from judging.marks.rules import Sheets
 from judging.marks.values import Sheet, Tap
@@ -19,8 +21,8 @@ from judging.store.tables import StoredContest, StoredEntry, StoredJudge, Stored
 #: More faults than any sheet can hold: a figure above it is a slip of the hand.
 _MOST = 1_000_000
 
-#: As in a sheet's file: one blow cannot be more than a smash, and no touch outlasts a day.
-_MOST_A_TAP, _MOST_TAP_S = 10, 86_400.0
+#: As in a sheet's file: no touch outlasts a day.
+_MOST_TAP_S = 86_400.0
 
 
 def add_sheet(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> StoredSheet:
@@ -34,7 +36,7 @@ def add_sheet(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> S
         Whose contest.
     sheet : Sheet
         ``judge`` and ``entry`` are identifiers of this contest; ``revision`` is given by the store;
-        ``reason`` is empty for the first version and needed for every later one.
+        ``reason`` is needed for every later version, and for a first one where the figure is a surprising one.
     who : str
         Who signs.
 
@@ -60,7 +62,9 @@ def add_sheet(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> S
         raise InputError(f"sheet of judge {sheet.judge}", f"there is no entry {sheet.entry} in this contest")
     _refuse_nonsense(sheet, rules_of(contest).marks.sheets)
     latest = latest_sheet(session, judge.id, entry.id)
-    if latest is not None and as_sheet(session, latest, sheet.judge, sheet.entry) == _next(sheet, latest.revision):
+    if latest is not None and as_sheet(session, latest, sheet.judge, sheet.entry) == _next(
+        sheet, latest.revision, latest.reason
+    ):
         return latest
     refuse_if_final(contest)
     if latest is not None and not sheet.reason:
@@ -75,7 +79,7 @@ def add_sheet(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> S
         revision=1 if latest is None else latest.revision + 1,
         total=sheet.total,
         comment=sheet.comment,
-        reason="" if latest is None else sheet.reason,
+        reason=sheet.reason,
     )
     session.add(stored)
     session.flush()
@@ -160,9 +164,10 @@ def _sheet(stored: StoredSheet, judge: str, entry: str, taps: Sequence[Tap]) -> 
     )
 
 
-def _next(sheet: Sheet, revision: int) -> Sheet:
+def _next(sheet: Sheet, revision: int, reason: str) -> Sheet:
     """Return the sheet as it would be read back if it were that version."""
-    return replace(sheet, revision=revision, reason="" if revision == 1 else sheet.reason)
+    # A first sheet that comes again without its reason, or with one, is still the same sheet.
+    return replace(sheet, revision=revision, reason=reason if revision == 1 else sheet.reason)
 
 
 def _tidy(sheet: Sheet) -> Sheet:
@@ -188,7 +193,8 @@ def _add_taps(session: Session, stored: StoredSheet, taps: Sequence[Tap]) -> Non
 def _refuse_nonsense(sheet: Sheet, rules: Sheets) -> None:
     """Refuse what the declared rules do not allow, and what a sheet's file could not hold."""
     where = f"sheet of judge {sheet.judge} for {sheet.entry}"
-    for name, value, most in [("total", sheet.total, _MOST), *(("tap", tap.faults, _MOST_A_TAP) for tap in sheet.taps)]:
+    figures = [("total", sheet.total, Decimal(_MOST)), *(("tap", tap.faults, most_a_tap(rules)) for tap in sheet.taps)]
+    for name, value, most in figures:
         if not (value.is_finite() and 0 <= value <= most):
             raise InputError(where, f"{name} {value} is not a number from 0 to {most:,}; is a digit wrong")
     for tap in sheet.taps:
@@ -201,3 +207,4 @@ def _refuse_nonsense(sheet: Sheet, rules: Sheets) -> None:
     if "\0" in sheet.comment + sheet.reason:
         raise InputError(where, "its words hold a character that is no text")
     check_figure(sheet.total, where, rules)
+    check_lines(sheet.taps, sheet.total, where, rules)

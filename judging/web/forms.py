@@ -3,15 +3,16 @@
 Readers raise `InputError` whose ``where`` is the field's name, so that its message can stand beside the field.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from judging.contest.sheets import check_figure
 from judging.errors import InputError, RuleError
+from judging.marks.lines import change_of, check_lines, makes_up_the_total, most_a_tap
 from judging.marks.rules import Sheets
 from judging.marks.values import Sheet, Tap
 
@@ -20,9 +21,6 @@ MOST_CHARACTERS = 5000
 
 #: More lines than a judge can tick in the longest touch.
 MOST_TAPS = 6000
-
-#: Most faults on one line; the largest scale of a row ends at 4.
-MOST_A_TAP = Decimal(10)
 
 
 class Texts(dict[str, str]):
@@ -89,6 +87,7 @@ class SheetForm(BaseModel):
 
     total: str = Field(default="", max_length=40)
     taps: str = Field(default="", max_length=200_000)
+    criteria: list[Annotated[str, Field(max_length=40)]] = Field(default=[], max_length=100)
     comment: str = Field(default="", max_length=MOST_CHARACTERS)
     reason: str = Field(default="", max_length=500)
 
@@ -149,13 +148,14 @@ def read_sheet(form: SheetForm, *, judge: str, entry: str, rules: Sheets) -> She
     InputError
         Its ``where`` is the field.
     """
-    taps = read_taps(form.taps)
+    taps = read_criteria(form.criteria, rules) if rules.criteria else read_taps(form.taps, rules)
+    adds_up = rules.lower_is_better or makes_up_the_total(rules)
     if form.total.strip():
         total = _number(form.total, "total")
         counted = sum((tap.faults for tap in taps), Decimal(0))
-        if taps and rules.lower_is_better and counted != total:  # a mark is not the sum of what was lost
+        if taps and adds_up and counted != total:  # elsewhere lines hold faults, and a mark is not their sum
             raise InputError("total", f"is {total}, but the lines below add up to {counted}; which of the two is meant")
-    elif taps and rules.lower_is_better:
+    elif taps and adds_up:
         total = sum((tap.faults for tap in taps), Decimal(0))
     else:
         blank = "write 0 for a sheet without a fault" if rules.lower_is_better else "write the mark"
@@ -164,16 +164,53 @@ def read_sheet(form: SheetForm, *, judge: str, entry: str, rules: Sheets) -> She
         check_figure(total, "total", rules)
     except InputError as error:
         raise InputError("total", error.problem) from error
+    check_lines(taps, total, "taps", rules)
     return Sheet(judge, entry, total, taps, form.comment.strip(), reason=form.reason.strip())
 
 
-def read_taps(text: str) -> tuple[Tap, ...]:
+def read_criteria(typed: Sequence[str], rules: Sheets) -> tuple[Tap, ...]:
+    """Return the lines of an impression sheet, one for each declared criterion.
+
+    Parameters
+    ----------
+    typed : sequence of str
+        Figures in the order of the criteria.
+    rules : Sheets
+        With the criteria.
+
+    Returns
+    -------
+    tuple of Tap
+
+    Raises
+    ------
+    InputError
+        About ``taps``, naming the criterion.
+    """
+    figures = [*typed, *("" for _ in rules.criteria)][: len(rules.criteria)]
+    if not any(figure.strip() for figure in figures):
+        return ()
+    taps = []
+    for number, (criterion, figure) in enumerate(zip(rules.criteria, figures, strict=True), 1):
+        if not figure.strip():
+            raise InputError("taps", f'"{criterion.name}" is empty; write 0 where nothing is given')
+        taps.append(Tap(number, _number(figure, "taps", f"{criterion.name}: ")))
+        if taps[-1].faults < 0:
+            raise InputError("taps", f"{criterion.name}: {taps[-1].faults} is below 0")
+        if taps[-1].faults % rules.step:
+            raise InputError("taps", f"{criterion.name}: {taps[-1].faults} is finer than the step, {rules.step}")
+    return tuple(taps)
+
+
+def read_taps(text: str, rules: Sheets | None = None) -> tuple[Tap, ...]:
     """Return faults typed one a line: change, faults, and if known the seconds from the start.
 
     Parameters
     ----------
     text : str
         Such as ``"38 ½"``, ``"112 1 204.6"``; empty lines do not matter.
+    rules : Sheets or None
+        What a line is for; its number is that of a change, a whole pull or a block. None for changes.
 
     Returns
     -------
@@ -191,10 +228,10 @@ def read_taps(text: str) -> tuple[Tap, ...]:
     written = [(number, parts) for number, parts in lines if parts]
     if len(written) > MOST_TAPS:
         raise InputError("taps", f"hold {len(written)} lines, more than {MOST_TAPS}")
-    return tuple(_tap(number, parts) for number, parts in written)
+    return tuple(_tap(number, parts, rules or Sheets()) for number, parts in written)
 
 
-def _tap(number: int, parts: list[str]) -> Tap:
+def _tap(number: int, parts: list[str], rules: Sheets) -> Tap:
     line = f"line {number}"
     if len(parts) not in {2, 3}:
         raise InputError("taps", f'{line} has {len(parts)} words; a line is a change and its faults, such as "38 ½"')
@@ -202,12 +239,13 @@ def _tap(number: int, parts: list[str]) -> Tap:
     if not (change.isascii() and change.isdecimal() and 0 < int(change[:7]) < 10**6):
         raise InputError("taps", f'{line}: "{change[:20]}" is not the number of a change, which counts from 1')
     charged = _number(faults, "taps", f"{line}: ")
-    if not 0 <= charged <= MOST_A_TAP:
-        raise InputError("taps", f"{line}: {charged} is not from 0 to {MOST_A_TAP} faults")
+    most = most_a_tap(rules)
+    if not 0 <= charged <= most:
+        raise InputError("taps", f"{line}: {charged} is not from 0 to {most} {rules.unit}")
     time_s = float(_number(time[0], "taps", f"{line}: ")) if time else None
     if time_s is not None and not 0 <= time_s <= 86_400:
         raise InputError("taps", f"{line}: {time_s:g} is no time in seconds within a day")
-    return Tap(int(change), charged, time_s)
+    return Tap(change_of(int(change), rules), charged, time_s)
 
 
 def _number(text: str, where: str, said: str = "") -> Decimal:

@@ -1,18 +1,24 @@
 """A judge's sheet as its page shows it, for the judge who signs it or the organiser who keys it in from paper."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Annotated
 
 from fastapi import Depends, HTTPException
 from sqlmodel import Session
 
 from judging.contest import Phase, display_name, read_rules
+from judging.contest.day import home_of
 from judging.contest.order import numbered
 from judging.contest.pad import pad_for
 from judging.contest.tally import Tally, tally
+from judging.errors import InputError
 from judging.figures import figure
-from judging.marks.rules import Sheets
+from judging.marks.lines import makes_up_the_total, number_of
+from judging.marks.panel import latest
+from judging.marks.rules import Lines, Sheets
+from judging.marks.surprising import surprising_alone
 from judging.marks.values import Sheet, Tap
 from judging.piece import piece_from_file
 from judging.store import (
@@ -35,6 +41,33 @@ from judging.web.naming import address_key
 FIELDS = tuple(SheetForm.model_fields)
 
 
+#: What a line is, for whoever types it.
+_LINES: Mapping[Lines, str] = {
+    "any": "One line for each change with faults: the change, then the faults, such as “38 ½”.",
+    "total": "",
+    "blow": "One line for each blow at fault: its change, then what it costs, such as “38 ½”.",
+    "row": "One line for each row with faults: its change, then its faults, such as “38 1”.",
+    "whole pull": "One line for each whole pull with faults: its number and its faults; changes 1 and 2 are the first.",
+    "block": "One line for every block: its number, then what it is given, such as “3 8”.",
+    "criterion": "",
+}
+_EACH: Mapping[Lines, str] = {
+    "blow": "blow by blow",
+    "row": "row by row",
+    "whole pull": "whole pull by whole pull",
+    "block": "block by block",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class CriterionField:
+    """One criterion of an impression sheet as a field: its name, what helps to fill it in, and what stands in it."""
+
+    name: str
+    hint: str
+    typed: str
+
+
 @dataclass(frozen=True, slots=True)
 class SheetView:
     """One judge's sheet for one band.
@@ -55,6 +88,10 @@ class SheetView:
         Versions signed so far, first to last.
     counted : Tally or None
         What the judge's pads have sent while nothing is signed: a pad that died is finished on this page.
+    own_others : tuple of Decimal
+        What the same judge has given other bands, latest versions.
+    changes : int or None
+        Length of the test piece, where the rules name it.
     """
 
     contest: StoredContest
@@ -66,6 +103,8 @@ class SheetView:
     rules: Sheets
     signed: tuple[Sheet, ...]
     counted: Tally | None
+    own_others: tuple[Decimal, ...]
+    changes: int | None
 
     @property
     def who(self) -> str:
@@ -82,22 +121,58 @@ class SheetView:
         """What helps to fill the form in."""
         most = f", at most {figure(self.rules.most)}" if self.rules.most is not None else ""
         steps = f"In {self.rules.unit}, in steps of {figure(self.rules.step)}{most}."
+        adds_up = self.rules.lines != "total" and (self.rules.lower_is_better or makes_up_the_total(self.rules))
         return {
-            "total": f"{steps} May be left out where the lines below give it.",
-            "taps": "One line for each change with faults: the change, then the faults, such as “38 ½”.",
+            "total": f"{steps} May be left out where the lines below give it." if adds_up else steps,
+            "taps": _LINES[self.rules.lines],
             "comment": "Read by the band. What was good, and the one thing to work on.",
-            "reason": "A sheet is signed already. It is kept beside this one, with the reason for changing it.",
+            "reason": "A sheet is signed already. It is kept beside this one, with the reason for changing it."
+            if self.signed
+            else "Kept with the sheet.",
         }
+
+    @property
+    def lines_label(self) -> str:
+        """What stands above the lines; empty where the rules ask for a total only, or for criteria."""
+        return (
+            ""
+            if self.rules.lines in {"total", "criterion"}
+            else f"Faults, {_EACH.get(self.rules.lines, 'change by change')}"
+        )
+
+    def criteria(self, typed: Sequence[str] = ()) -> tuple[CriterionField, ...]:
+        """Return the fields of an impression sheet, with what was typed, or else with what is signed."""
+        signed = {tap.change: figure(tap.faults) for tap in self.signed[-1].taps} if self.signed else {}
+        return tuple(
+            CriterionField(
+                one.name,
+                f"At most {figure(one.most)}. {one.words}".strip(),
+                typed[number - 1] if number <= len(typed) else signed.get(number, ""),
+            )
+            for number, one in enumerate(self.rules.criteria, 1)
+        )
+
+    def ask_about(self, sheet: Sheet) -> None:
+        """Refuse a surprising figure without a reason; it is compared with the judge's own sheets and nothing else.
+
+        Raises
+        ------
+        InputError
+            About the field ``reason``.
+        """
+        question = surprising_alone(sheet.total, self.own_others, changes=self.changes, unit=self.rules.unit)
+        if question and not sheet.reason:
+            raise InputError("reason", f"{question} If so, say so here in a few words.")
 
     def typed(self) -> dict[str, str]:
         """Return the version in force, or what a pad has counted, as it would be typed."""
         if self.signed:
             last = self.signed[-1]
-            return {"total": figure(last.total), "taps": _lines(last.taps), "comment": last.comment}
+            return {"total": figure(last.total), "taps": _lines(last.taps, self.rules), "comment": last.comment}
         if self.counted is None:
             return {}
         total = "" if self.counted.total is None else figure(self.counted.total)
-        return {"total": total, "taps": _lines(self.counted.lines), "comment": self.counted.comment}
+        return {"total": total, "taps": _lines(self.counted.lines, self.rules), "comment": self.counted.comment}
 
 
 def sheet_viewed(
@@ -108,11 +183,12 @@ def sheet_viewed(
     own = visitor.access is not None and stored is not None and visitor.access.judge_id == stored.id
     if stored is None or not (own or visitor.runs(contest)):
         raise HTTPException(404)
-    signed = tuple(
-        sheet for sheet in sheets_of(session, contest.id or 0) if (sheet.judge, sheet.entry) == (judge, entry.key)
-    )
     order = () if Phase(contest.phase) in BEFORE_THE_DRAW else order_of(contest)
     value = numbered((as_entry(entry),), order)[0]
+    rules = read_rules(contest.rules_text, name="rules.toml")
+    sheets = [sheet for sheet in sheets_of(session, contest.id or 0) if sheet.judge == judge]
+    signed = tuple(sheet for sheet in sheets if sheet.entry == entry.key)
+    others = latest(sheet for sheet in sheets if sheet.entry != entry.key)
     return SheetView(
         contest=contest,
         entry=entry,
@@ -120,9 +196,11 @@ def sheet_viewed(
         visitor=visitor,
         band=display_name(value, viewer_of(visitor, contest, session), Phase(contest.phase)),
         address=f"/contests/{contest.slug}/bands/{address_key(value)}/sheets/{judge}",
-        rules=read_rules(contest.rules_text, name="rules.toml").marks.sheets,
+        rules=rules.marks.sheets,
         signed=signed,
         counted=None if signed else _counted(contest, entry, stored, session),
+        own_others=tuple(sheet.total for sheet in others.values()),
+        changes=home_of(value, rules).changes,
     )
 
 
@@ -139,9 +217,10 @@ def _counted(contest: StoredContest, entry: StoredEntry, judge: StoredJudge, ses
     return tally(events, pad, began_ms=None if entry.began_at is None else round(entry.began_at.timestamp() * 1000))
 
 
-def _lines(taps: Iterable[Tap]) -> str:
+def _lines(taps: Iterable[Tap], rules: Sheets) -> str:
     return "\n".join(
-        f"{tap.change} {figure(tap.faults)}" + (f" {tap.time_s:g}" if tap.time_s is not None else "")
+        f"{number_of(tap.change, rules)} {figure(tap.faults)}"
+        + (f" {tap.time_s:g}" if tap.time_s is not None else "")
         for tap in taps
         if tap.change is not None
     )

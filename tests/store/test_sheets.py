@@ -252,7 +252,7 @@ class SheetsMachine(RuleBasedStateMachine):
             sheet.total,
             sheet.taps,
             revision=len(versions),
-            reason="" if len(versions) == 1 else sheet.reason.strip(),
+            reason=versions[-1].reason if len(versions) == 1 else sheet.reason.strip(),
         )
         allowed = again or (not self.is_final and (revision == 1 or bool(sheet.reason.strip())))
         if not allowed:
@@ -261,7 +261,7 @@ class SheetsMachine(RuleBasedStateMachine):
             return
         sign(self.store, self.contest_id, sheet)
         if not again:
-            reason = "" if revision == 1 else sheet.reason.strip()
+            reason = sheet.reason.strip()
             versions.append(Sheet(sheet.judge, sheet.entry, sheet.total, sheet.taps, revision=revision, reason=reason))
 
     @rule()

@@ -1,5 +1,6 @@
 """A judge's sheet for a band: signed by the judge, or keyed in from paper by the organiser."""
 
+from collections.abc import Sequence
 from typing import Annotated
 
 from fastapi import APIRouter, Form
@@ -45,17 +46,25 @@ def sign_sheet(view: SheetViewed, form: Annotated[SheetForm, Form()], session: D
     """Sign the sheet, or its revision."""
     try:
         signed = read_sheet(form, judge=view.judge.key, entry=view.entry.key, rules=view.rules)
+        view.ask_about(signed)
         with session.begin_nested():
             add_sheet(session, view.contest.id or 0, signed, who=view.who)
     except (InputError, RuleError) as error:
-        return _page(view, form.model_dump(), error)
+        return _page(view, form.model_dump(exclude={"criteria"}), error, criteria=form.criteria)
     return RedirectResponse(view.back, status_code=303)
 
 
-def _page(view: SheetView, typed: dict[str, str], error: InputError | RuleError | None = None) -> HTMLResponse:
+def _page(
+    view: SheetView,
+    typed: dict[str, str],
+    error: InputError | RuleError | None = None,
+    *,
+    criteria: Sequence[str] = (),
+) -> HTMLResponse:
     status = 200 if error is None else 422 if isinstance(error, InputError) else 409
     form = form_of(typed, hints=view.hints, error=error, fields=FIELDS)
-    return page("sheet.html", status=status, viewer=view.visitor, view=view, form=form)
+    fields = view.criteria(criteria)
+    return page("sheet.html", status=status, viewer=view.visitor, view=view, form=form, criteria=fields)
 
 
 router.include_router(of_contest)
