@@ -120,7 +120,7 @@ def _data(
         "pieces": {name: _piece(piece, rules) for name, piece in pieces.items()},
         "papers": papers,
         "judge": judge,
-        "scheme": rules.scheme.name,
+        "scheme": _what_is_marked(sheets) if sheets is not None and declared else rules.scheme.name,
         "unit_rows": _unit_rows(sheets) if sheets is not None and declared else rules.scheme.unit_rows,
         "marks": sheets.unit == "marks" if sheets is not None else rules.scheme.marks_up,
         "criteria": [
@@ -128,6 +128,10 @@ def _data(
             for one in (sheets.criteria if sheets is not None else ())
         ],
     }
+
+
+def _what_is_marked(sheets: Sheets) -> str:
+    return f"each block of {sheets.block_changes} changes" if sheets.lines == "block" else f"each {sheets.lines}"
 
 
 def _unit_rows(sheets: Sheets) -> int:

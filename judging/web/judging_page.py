@@ -7,7 +7,8 @@ from fastapi import Depends, HTTPException
 from sqlmodel import Session
 
 from judging.figures import figure
-from judging.store import StoredContest, StoredJudge, order_of, sheets_of
+from judging.marks.lines import are_about_changes
+from judging.store import StoredContest, StoredJudge, order_of, rules_of, sheets_of
 from judging.web.access import BEFORE_THE_DRAW, ContestSeen, Database, VisitorHere
 
 
@@ -53,11 +54,12 @@ JudgingViewed = Annotated[JudgingView, Depends(judging_viewed)]
 def _bands(contest: StoredContest, judge: StoredJudge, session: Session) -> tuple[JudgesBand, ...]:
     if contest.phase in BEFORE_THE_DRAW:
         return ()
+    has_pad = are_about_changes(rules_of(contest).marks.sheets)
     own = {sheet.entry: sheet for sheet in sheets_of(session, contest.id or 0) if sheet.judge == judge.key}
     return tuple(
         JudgesBand(
             number,
-            f"/contests/{contest.slug}/bands/band-{number}/pad",
+            f"/contests/{contest.slug}/bands/band-{number}/{'pad' if has_pad else f'sheets/{judge.key}'}",
             f"/contests/{contest.slug}/bands/band-{number}/sheets/{judge.key}",
             figure(own[entry].total) if entry in own else "",
         )

@@ -219,8 +219,7 @@ def _counted(contest: StoredContest, entry: StoredEntry, judge: StoredJudge, ses
 
 def _lines(taps: Iterable[Tap], rules: Sheets) -> str:
     return "\n".join(
-        f"{number_of(tap.change, rules)} {figure(tap.faults)}"
-        + (f" {tap.time_s:g}" if tap.time_s is not None else "")
+        f"{number_of(tap.change, rules)} {figure(tap.faults)}" + (f" {tap.time_s:g}" if tap.time_s is not None else "")
         for tap in taps
         if tap.change is not None
     )

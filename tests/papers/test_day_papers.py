@@ -5,6 +5,7 @@ import re
 import zipfile
 from collections.abc import Callable
 from dataclasses import replace
+from decimal import Decimal
 from functools import partial
 
 import numpy as np
@@ -15,6 +16,7 @@ from hypothesis import strategies as st
 from judging.contest import draw, read_entries, read_rules
 from judging.contest.order import ticket
 from judging.errors import InputError
+from judging.marks.rules import Criterion, Sheets
 from judging.papers import (
     NOT_MADE,
     Heading,
@@ -306,3 +308,34 @@ def test_things_of_different_names_have_files_of_different_safe_names(names: lis
     assert list(files) == names
     assert len(set(files.values())) == len(names)
     assert all(re.fullmatch(r"[A-Za-z0-9_-]+", file) for file in files.values())
+
+
+@pytest.mark.parametrize(
+    ("sheets", "words", "rows"),
+    [
+        (Sheets(lines="whole pull"), "Marked: each whole pull.", True),
+        (Sheets("marks", lines="block", block_changes=20), "Marked: each block of 20 changes.", True),
+        (
+            Sheets("marks", criteria=(Criterion("Rhythm", Decimal(40), "A steady pace"),), lines="criterion"),
+            "Rhythm – at most 40",
+            False,
+        ),
+    ],
+)
+def test_the_judges_paper_is_ruled_for_the_kind_of_sheet_that_is_declared(
+    sheets: Sheets,
+    words: str,
+    rows: bool,  # noqa: FBT001  a case, not an option
+    make_count: Callable[..., Count],
+    heading: Heading,
+    look: Callable[[bytes], list[np.ndarray]],
+    read: Callable[[bytes], str],
+) -> None:
+    piece = make_count(6, 120).rung.piece
+    pdf = judges_paper_pdf(piece, heading=heading, sheets=sheets, number=7)
+
+    told = read(pdf)
+    assert words in told
+    assert (row_text(piece.rows[piece.opening]) in told.replace(" ", "")) == rows
+    assert ("Total marks" in told) == (sheets.unit == "marks")
+    assert len(look(pdf)) == 1

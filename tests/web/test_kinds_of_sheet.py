@@ -99,3 +99,14 @@ def test_a_surprising_figure_is_asked_about_and_signed_with_its_reason(ringing: 
     signed = judge.post(SHEET, data={"total": "161", "reason": "they fired out and I counted on"})
     assert signed.status_code == 303
     assert "they fired out and I counted on" in judge.get(SHEET).text
+
+
+@pytest.mark.parametrize(("more", "leads_to"), [("", "/pad"), (CRITERIA, "/sheets/ben")])
+def test_a_band_leads_to_the_pad_only_where_sheets_are_about_changes(
+    ringing: Service, more: str, leads_to: str
+) -> None:
+    declare(ringing, more)
+
+    page = ringing.visitor("judge", "ben").get(f"{ADDRESS}/judging").text
+
+    assert f'<h2><a href="{ADDRESS}/bands/band-1{leads_to}">' in page
