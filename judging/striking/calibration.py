@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from judging.errors import InputError
+from judging.figures import counted
 from judging.striking.deviation import deviations
 from judging.striking.faults import total_charged
 from judging.striking.rules import CountingRules
@@ -49,7 +50,7 @@ class Calibration:
         Of the lines, with its standard error.
     saturation : float or None
         Most faults people write a row; None where they write all.
-    saturation_range : tuple of (float, float or None)
+    saturation_range : tuple of two float or None
         Least and greatest found when each piece in turn is left out; None = all.
     people, before, after : tuple of float
         Totals of each piece: what people wrote, what the machine counts with the bands as they were, and what people
@@ -62,7 +63,7 @@ class Calibration:
     scale: float
     scale_se: float
     saturation: float | None
-    saturation_range: tuple[float, float | None]
+    saturation_range: tuple[float | None, float | None]
     people: tuple[float, ...]
     before: tuple[float, ...]
     after: tuple[float, ...]
@@ -87,8 +88,8 @@ class Calibration:
     def report(self) -> str:
         """What an organiser is told before the rules are frozen."""
         least, most = self.saturation_range
-        between = f" ({least:g} to {'all' if most is None else f'{most:g}'}, leaving out one piece in turn)"
-        written = "all they hear" if self.saturation is None else f"at most about {self.saturation:g} faults a row"
+        between = f" ({_most(least)} to {_most(most)}, leaving out one piece in turn)"
+        written = "all they hear" if self.saturation is None else f"at most about {_most(self.saturation)} a row"
         return (
             f"From {self.pieces} pieces: lines {self.scale:.2f} ± {self.scale_se:.2f} times as wide as declared; "
             f"people write {written}{between if least != most else ''}; "
@@ -146,7 +147,7 @@ def calibrate(counts: Sequence[Count], people: Sequence[Decimal], rules: Countin
         scale=scales[scale],
         scale_se=float(max(spread, (SCALES[1] - SCALES[0]) / 2)),
         saturation=_finite(most),
-        saturation_range=(min(found), _finite(max(found))),
+        saturation_range=(_finite(min(found)), _finite(max(found))),
         people=tuple(theirs.tolist()),
         before=tuple(_faults(count, rules, 1.0) for count in counts),
         after=tuple(_written(by_scale[scale], rows, most).tolist()),
@@ -243,6 +244,10 @@ def _best(by_scale: Array, rows: Array, theirs: Array, pieces: NDArray[np.int64]
 
 def _finite(most: float) -> float | None:
     return None if most > SATURATIONS[-2] else most
+
+
+def _most(saturation: float | None) -> str:
+    return "all" if saturation is None else counted(Decimal(str(saturation)), "faults")
 
 
 def _apart(one: Sequence[float], other: Sequence[float]) -> float:

@@ -97,7 +97,7 @@ def notes(count: Count, rules: CountingRules) -> tuple[str, ...]:
     if rules.saturation is not None:
         told.append(
             f"Beside the judges it stands as {faults_in_words(count.beside_judges)}: people are taken to write at most "
-            f"about {rules.saturation:f} faults a row"
+            f"about {counted(rules.saturation, 'faults')} a row"
         )
     if len(count.pull_offs) > 1:
         first_s = float(np.nanmin(count.rung.times_s))

@@ -83,6 +83,7 @@ def test_a_person_reads_how_well_they_agree_and_what_to_put_in_the_rules(run: Ru
     ran = run("calibrate", last_year)
     assert ran.code == 0, ran.err
     assert "From 8 pieces: lines 1.4" in ran.out
+    assert "people write all they hear; totals were " in ran.out
     toml = tomllib.loads(ran.out[ran.out.index("[tolerance]") :])
     assert toml["tolerance"]["half_gaps"] == pytest.approx(0.35, abs=0.013)
 

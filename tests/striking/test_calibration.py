@@ -54,6 +54,7 @@ def test_before_is_what_the_machine_counts_and_people_are_given_back() -> None:
     assert list(found.people) == [float(total) for total in people]
     assert found.off_before > found.off_left_out >= 0
     assert found.off_before > found.off_after
+    assert "people write all they hear; totals were " in found.report
 
 
 def test_people_who_write_no_more_than_so_much_a_row_are_found_out() -> None:
@@ -62,7 +63,7 @@ def test_people_who_write_no_more_than_so_much_a_row_are_found_out() -> None:
     found = calibrate(MACHINE, people, RULES)
     assert found.saturation == 1.0
     assert found.scale == pytest.approx(1.0, abs=0.051)
-    assert "at most about 1 faults a row" in found.report
+    assert "at most about 1 fault a row" in found.report
 
 
 def test_the_fit_is_the_one_that_a_general_optimiser_finds() -> None:
