@@ -4,7 +4,7 @@ Every paper is a function of values; the same values give the same bytes.
 """
 
 from judging.papers.bundle import NOT_MADE, bundle, bundled
-from judging.papers.certificate import Certificate, certificate_pdf, certificates
+from judging.papers.certificate import Certificate, certificate_pdf, certificate_setting, certificates
 from judging.papers.day_papers import LinkSlip, Rest, Slot, draw_list_pdf, link_slips_pdf, steward_sheet_pdf
 from judging.papers.ear_sheet import EarSheet, ear_sheet_data, ear_sheet_pdf
 from judging.papers.fault_sheet import fault_sheet_data, fault_sheet_html, fault_sheet_pdf, fault_sheet_setting
@@ -33,6 +33,7 @@ __all__ = [
     "bundle",
     "bundled",
     "certificate_pdf",
+    "certificate_setting",
     "certificates",
     "draw_list_pdf",
     "ear_sheet_data",

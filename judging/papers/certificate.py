@@ -12,7 +12,7 @@ from judging.errors import InputError
 from judging.figures import counted
 from judging.marks.values import Result
 from judging.papers.heading import Heading
-from judging.papers.typesetting import typeset
+from judging.papers.typesetting import Setting, setting
 from judging.papers.words import place_in_words
 
 #: Lines to sign on that fit side by side.
@@ -132,6 +132,17 @@ def certificate_pdf(sheets: Sequence[Certificate], *, size: Literal["a4", "a5"] 
     InputError
         Where there is no certificate, or more than six are to sign one.
     """
+    return certificate_setting(sheets, size=size).pdf()
+
+
+def certificate_setting(sheets: Sequence[Certificate], *, size: Literal["a4", "a5"] = "a4") -> Setting:
+    """Certificates in one file ready to be set, which takes the longer the more there are; as `certificate_pdf`.
+
+    Raises
+    ------
+    InputError
+        As there.
+    """
     if not sheets:
         raise InputError("certificates", "there are none to print; has no band been placed?")
     for sheet in sheets:
@@ -142,7 +153,12 @@ def certificate_pdf(sheets: Sequence[Certificate], *, size: Literal["a4", "a5"] 
             )
     pages = [_page(sheet) for sheet in sheets]
     name = "Certificate" if len(sheets) == 1 else "Certificates"
-    return typeset("certificate", {"pages": pages, "size": size}, name=f"{name}: {sheets[0].heading.contest}")
+    return setting(
+        "certificate",
+        {"pages": pages, "size": size},
+        name=f"{name}: {sheets[0].heading.contest}",
+        expected_ms=60 + 25 * len(pages),
+    )
 
 
 def _page(sheet: Certificate) -> dict[str, object]:

@@ -7,12 +7,13 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import time
 from functools import partial
+from typing import Literal, cast
 
 from judging.contest import ContestDay, Entry, Outcome, piece_of
 from judging.errors import InputError
 from judging.marks.values import Placed, Result, Sheet
 from judging.papers.before_the_day import DRAFT, PapersBefore
-from judging.papers.certificate import MOST_SIGNATURES, Certificate, certificate_pdf, certificates
+from judging.papers.certificate import MOST_SIGNATURES, Certificate, certificate_setting, certificates
 from judging.papers.ear_sheet import EarSheet, ear_sheet_data, ear_sheet_pdf
 from judging.papers.fault_sheet import fault_sheet_data, fault_sheet_html, fault_sheet_setting
 from judging.papers.heading import Heading
@@ -166,11 +167,15 @@ class DayPapers:
                 Paper(Part.RESULTS, f"results{suffix}.html", f"Results as a page{of}", partial(_results_page, sheet)),
             ]
             if placed:
-                a4, a5 = partial(certificate_pdf, placed), partial(certificate_pdf, placed, size="a5")
-                papers += [
-                    Paper(Part.CERTIFICATES, f"certificates{suffix}.pdf", f"Certificates, A4{of}", a4),
-                    Paper(Part.CERTIFICATES, f"certificates{suffix}-a5.pdf", f"Certificates, A5{of}", a5),
-                ]
+                for size, ending in (("a4", ""), ("a5", "-a5")):
+                    papers.append(
+                        may_be_long(
+                            Part.CERTIFICATES,
+                            f"certificates{suffix}{ending}.pdf",
+                            f"Certificates, {size.upper()}{of}",
+                            partial(certificate_setting, placed, size=cast(Literal["a4", "a5"], size)),
+                        )
+                    )
         for entry in self.day.entries:
             papers += self._papers_of(entry)
         return tuple(papers)

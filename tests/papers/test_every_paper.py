@@ -1,9 +1,12 @@
 """What holds for every paper, whatever it is about and whatever it is fed."""
 
 import hashlib
+import re
 import subprocess
 import sys
+import zlib
 from collections.abc import Callable
+from contextlib import suppress
 from decimal import Decimal
 from pathlib import Path
 
@@ -26,6 +29,7 @@ from judging.papers import (
     fault_sheet_html,
     fault_sheet_pdf,
     judges_paper_pdf,
+    judges_papers_setting,
     link_slips_pdf,
     results_sheet_data,
     results_sheet_html,
@@ -122,6 +126,52 @@ def test_nothing_reaches_the_edge_of_the_page(
         rim = np.ones(page.shape, dtype=bool)
         rim[edge:-edge, edge:-edge] = False
         assert page[rim].min() >= (255 if paper != "link slips" else 160)
+
+
+@pytest.mark.parametrize(("bells", "changes", "faults"), [(6, 120, 0), (6, 120, 300), (16, 400, 300), (12, 100, 40)])
+def test_what_is_printed_of_any_ringing_keeps_within_the_margins(
+    bells: int,
+    changes: int,
+    faults: int,
+    make_count: Callable[..., Count],
+    look: Callable[[bytes], list[NDArray[np.uint8]]],
+) -> None:
+    """All ink is between the declared margins: 18 mm at the sides (12 on a judge's paper), the foot 7 from below."""
+    count = make_count(bells, changes, faults, title=LONG)
+    heading = Heading(LONG, LONG, LONG, LONG, "provisional", 3, "5f0c9a7e21b44d10", "128-ab12cd34ef56ab12")
+    sheet = fault_sheet_data(count, heading=heading, band=LONG, comments=[(LONG, LONG * 3)])
+    judges = judges_papers_setting({1: "p", 99: "p"}, {"p": count.rung.piece}, heading=heading)
+    for pdf, side_mm, top_mm in ((fault_sheet_pdf(sheet), 18, 16), (judges.pdf(), 12, 10)):
+        for page in look(pdf):
+            rows, columns = np.flatnonzero((page < 250).any(axis=1)), np.flatnonzero((page < 250).any(axis=0))
+            mm = page.shape[1] / 210
+            assert columns[0] >= (side_mm - 0.6) * mm
+            assert columns[-1] <= (210 - side_mm + 0.6) * mm
+            assert rows[0] >= (top_mm - 0.6) * mm
+            assert rows[-1] <= (297 - 7) * mm
+
+
+def objects(pdf: bytes) -> bytes:
+    """All that a PDF holds, its compressed parts opened (ISO 32000-1, 7.5.7: objects may stand in streams)."""
+    opened = [pdf]
+    for stream in re.findall(rb"stream\r?\n(.*?)endstream", pdf, re.DOTALL):
+        with suppress(zlib.error):
+            opened.append(zlib.decompress(stream))
+    return b"\n".join(opened)
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_its_structure_is_there_for_who_listens_and_its_drawings_are_told_in_words(
+    paper: str, count: Count, poppler: str
+) -> None:
+    pdf = make(paper, "Wick", count)
+    done = subprocess.run([f"{poppler}/pdfinfo", "-struct", "-"], input=pdf, capture_output=True, check=True)
+    tree = done.stdout.decode("utf-8", "replace")  # some titles are printed as UTF-16
+    drawn = {"certificate": 1, "fault sheet": 2, "link slips": 1}.get(paper, 0)
+    assert tree.count("Figure") >= drawn
+    assert len(re.findall(rb"/Alt ?[(<]", objects(pdf))) >= drawn
+    assert paper in {"certificate", "judge's paper", "link slips"} or "Table" in tree
+    assert paper == "link slips" or "H1" in tree
 
 
 @pytest.mark.parametrize("paper", PAPERS)

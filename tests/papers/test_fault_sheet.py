@@ -163,13 +163,13 @@ def test_a_fault_in_the_opening_rounds_says_in_which_row(make_count: Callable[..
 
 
 def test_a_fault_sheet_is_printed_within_half_a_second(make_count: Callable[..., Count], heading: Heading) -> None:
-    """Design, figures to reach; the best of three different sheets, since other work may be using the machine."""
+    """Design, figures to reach; in processor time, of all threads, since other work may be using the machine."""
     seconds = []
     for faults in (298, 299, 300):
         sheet = fault_sheet_data(make_count(16, 400, faults), heading=heading, band="Wick")
-        began = time.perf_counter()
+        began = time.process_time()
         fault_sheet_pdf(sheet)
-        seconds.append(time.perf_counter() - began)
+        seconds.append(time.process_time() - began)
     assert min(seconds) < 0.5, seconds
 
 

@@ -58,6 +58,13 @@ MATRIX: tuple[Row, ...] = (
         {},
         "404 404 404 404 404 404 200 404 200",
     ),
+    (
+        "POST",
+        "/contests/{slug}/sections/{number}/certificates.pdf",
+        f"{ADDRESS}/sections/1/certificates.pdf",
+        {},
+        "404 404 404 404 404 404 303 404 303",
+    ),
     ("GET", "/practice", "/practice", {}, "403 403 403 403 403 403 403 403 200"),
     (
         "POST",

@@ -37,7 +37,7 @@ def work(service: Service, state: str = "done") -> None:
             session.get_one(StoredJob, job.id).state = state
 
 
-@pytest.mark.parametrize("address", [PAPER, JUDGES])
+@pytest.mark.parametrize("address", [PAPER, JUDGES, f"{ADDRESS}/sections/1/certificates.pdf"])
 def test_it_is_asked_for_waited_for_and_given(service: Service, address: str) -> None:
     organiser = service.visitor("organiser")
     before = organiser.get(address).text

@@ -10,7 +10,7 @@ from sqlmodel import Session
 from judging.contest import result_document
 from judging.errors import InputError
 from judging.marks.values import Result
-from judging.papers import certificate_pdf, results_sheet_pdf
+from judging.papers import certificate_setting, results_sheet_pdf
 from judging.papers.of_the_day import DayPapers
 from judging.store import Access, StoredContest, contests, end_session, exchange_link
 from judging.store.audit import head
@@ -22,6 +22,7 @@ from judging.web.documents import veil
 from judging.web.firmness import firmness_of, lines_of
 from judging.web.forms import form_of
 from judging.web.judged import Judging
+from judging.web.long_paper import Asked, Wanted, ask_for_paper, paper_or_wait
 from judging.web.pages import page
 from judging.web.piece_page import piece_page
 from judging.web.practice import is_practice
@@ -97,11 +98,39 @@ def results_pdf(number: Number, view: ContestViewed, session: Database) -> Respo
 
 
 @of_contest.get("/sections/{number}/certificates.pdf", response_class=Response, responses={404: {}})
-def certificates_pdf(number: Number, view: ContestViewed, session: Database, request: Request) -> Response:
-    """Give the certificates of a section's placed bands."""
+def certificates_pdf(
+    number: Number,
+    view: ContestViewed,
+    session: Database,
+    store: StoreHere,
+    request: Request,
+    asked: Asked = "",
+) -> Response:
+    """Give the certificates of a section's placed bands, or say how far they are where there are many."""
+    return paper_or_wait(_wanted(view, number, session, request), session, store, view.visitor, asked)
+
+
+@of_contest.post(
+    "/sections/{number}/certificates.pdf", response_class=RedirectResponse, status_code=303, responses={404: {}}
+)
+def ask_for_certificates(
+    number: Number, view: ContestViewed, session: Database, store: StoreHere, request: Request
+) -> RedirectResponse:
+    """Ask for certificates that are many."""
+    return ask_for_paper(_wanted(view, number, session, request), session, store)
+
+
+def _wanted(view: ContestView, number: int, session: Session, request: Request) -> Wanted:
     papers, result = _papers(view, number, str(head(session)))
     papers = replace(papers, checked_at=lasting_address(request))
-    return pdf(certificate_pdf(papers.certificates(result)), f"certificates-{view.stored.slug}-{number}")
+    contest = head_of(view.judged)
+    return Wanted(
+        certificate_setting(papers.certificates(result)),
+        f"certificates-{view.stored.slug}-{number}.pdf",
+        f"Certificates, {result.section}" if result.section else "Certificates",
+        f"{contest.address}/sections/{number}/certificates.pdf",
+        (contest.title, contest.address),
+    )
 
 
 @of_contest.get("/sections/{number}/announce")
