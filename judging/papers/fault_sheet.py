@@ -147,7 +147,7 @@ def fault_sheet_setting(sheet: FaultSheet) -> Setting:
     plain = {one.name: getattr(sheet, one.name) for one in fields(sheet) if one.name != "map"}
     rows = [_row_on_paper(row) for row in sheet.map.rows]
     data = {"sheet": plain, "bells": sheet.map.bells, "rows": rows, "not_charged": not_charged(sheet)}
-    expected_ms = 15 + 0.035 * (len(rows) * sheet.map.bells + 15 * len(sheet.faults))
+    expected_ms = 15 + 0.04 * (len(rows) * sheet.map.bells + 15 * len(sheet.faults))
     return setting("fault_sheet", data, name=f"Fault sheet: {sheet.band}", expected_ms=expected_ms)
 
 

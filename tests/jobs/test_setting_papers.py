@@ -4,8 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from judging.jobs import enqueue_paper, paper_asked_for, paper_job, paper_path
+from judging.jobs import enqueue, enqueue_paper, paper_asked_for, paper_job, paper_path
 from judging.jobs.kinds import KINDS
+from judging.jobs.queue import claim
 from judging.jobs.setting_papers import paper_task
 from judging.jobs.tasks import Refused, read_progress
 from judging.papers import Heading, Slot
@@ -46,3 +47,15 @@ def test_values_that_are_gone_are_refused_in_words(tmp_path: Path) -> None:
 
     assert isinstance(done, Refused)
     assert "ask for it again" in done.message
+
+
+def test_a_paper_that_is_waited_for_is_made_before_what_was_asked_for_earlier(
+    store: Store, paper: Setting
+) -> None:
+    with store.write() as session:
+        enqueue(session, kind="sound", input_sha256="0" * 64, engine_version="1")
+        asked = enqueue_paper(session, store, paper)
+        first = claim(session, worker="w", lease_s=60, attempts=3, kinds=("sound", "paper"))
+
+    assert first is not None
+    assert first.id == asked.id

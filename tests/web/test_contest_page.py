@@ -135,7 +135,7 @@ def test_the_page_of_a_drawn_contest_has_its_timetable_with_practice_and_breaks(
     service.change_rules('piece = "bob"', TIMED)
 
     page = service.visitor().get(ADDRESS).text
-    table = page[page.index('<table class="timetable">') : page.index("</table>")]
+    table = page[page.index('<table class="table narrow timetable">') : page.index("</table>")]
 
     assert [re.sub(r"<[^>]+>| ", "", row) for row in re.findall(r"<tr.*?</tr>", table)[:4]] == [
         "No.PracticeRingsBand",
