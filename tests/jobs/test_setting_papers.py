@@ -49,9 +49,7 @@ def test_values_that_are_gone_are_refused_in_words(tmp_path: Path) -> None:
     assert "ask for it again" in done.message
 
 
-def test_a_paper_that_is_waited_for_is_made_before_what_was_asked_for_earlier(
-    store: Store, paper: Setting
-) -> None:
+def test_a_paper_that_is_waited_for_is_made_before_what_was_asked_for_earlier(store: Store, paper: Setting) -> None:
     with store.write() as session:
         enqueue(session, kind="sound", input_sha256="0" * 64, engine_version="1")
         asked = enqueue_paper(session, store, paper)
