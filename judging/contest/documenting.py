@@ -22,8 +22,7 @@ def reference() -> str:
     """
     parts = ["## rules.toml", "", "At the top of the file:", "", *_table(TOP), ""]
     for name, keys in every_table().items():
-        head = f"[[{name}]]" if name in SEVERAL else f"[{name}]"
-        parts += [f"### `{head}`", "", *_table(keys), ""]
+        parts += [f"### `{headed(name)}`", "", *_table(keys), ""]
     parts += ["## entries.toml", "", "### `[[entry]]`", "", *_table(ENTRY), ""]
     return "\n".join(parts)
 
@@ -37,8 +36,18 @@ def _table(keys: Sequence[Key]) -> list[str]:
     return [
         "| key | value | default | what it does |",
         "|---|---|---|---|",
-        *(f"| `{key.name}` | {_kind(key)} | {_default(key)} | {key.meaning} |" for key in keys),
+        *(f"| {' | '.join((f'`{name}`', *rest))} |" for name, *rest in explained(keys)),
     ]
+
+
+def explained(keys: Sequence[Key]) -> tuple[tuple[str, str, str, str], ...]:
+    """Return a line for each key: its name, what its value is, its default, what it does."""
+    return tuple((key.name, _kind(key), _default(key), key.meaning) for key in keys)
+
+
+def headed(name: str) -> str:
+    """Head of a table as it is written in the file."""
+    return f"[[{name}]]" if name in SEVERAL else f"[{name}]"
 
 
 def _kind(key: Key) -> str:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from judging.contest.declared import RuleSet
+from judging.marks.lines import change_of, makes_up_the_total, most_a_tap
 from judging.marks.ranking import rank
 from judging.marks.rules import Penalty
 from judging.marks.values import Entrant, Result, Sheet, Tap
@@ -94,12 +95,19 @@ def _figure(faults: int, rules: RuleSet) -> Decimal:
     """Figure of a sheet in the declared unit and step, within the declared most."""
     sheets = rules.marks.sheets
     most = sheets.most if sheets.most is not None else _MOST_MARKS
+    if sheets.lines == "block":
+        most = min(most, sum((room for _, room in _rooms(rules)), Decimal(0)))
     figure = min(Decimal(faults), most) if sheets.lower_is_better else max(Decimal(0), most - faults)
     return (figure / sheets.step).quantize(Decimal(1), rounding=ROUND_HALF_UP) * sheets.step
 
 
 def _sheet(judge: str, entry: str, total: Decimal, rules: RuleSet, *, halves: int) -> Sheet:
     """Sheet with a tap a change, so many of them in halves where halves may be given."""
+    lines = rules.marks.sheets.lines
+    if makes_up_the_total(rules.marks.sheets):
+        return Sheet(judge, entry, total, _dealt(total, _rooms(rules)))
+    if lines != "any":  # a total is a sheet of every other kind too
+        return Sheet(judge, entry, total)
     half = Decimal("0.5")
     if half % rules.marks.sheets.step or total < halves or total % half:
         return Sheet(judge, entry, total)
@@ -108,6 +116,25 @@ def _sheet(judge: str, entry: str, total: Decimal, rules: RuleSet, *, halves: in
     rest = total - wholes
     taps += [Tap(1 + (wholes + number) % _CHANGES, half) for number in range(int(rest / half))]
     return Sheet(judge, entry, total, tuple(taps))
+
+
+def _rooms(rules: RuleSet) -> tuple[tuple[int, Decimal], ...]:
+    """Lines that a sheet of criteria or blocks must have, each with the most it may hold."""
+    sheets = rules.marks.sheets
+    if sheets.criteria:
+        return tuple((number, criterion.most) for number, criterion in enumerate(sheets.criteria, 1))
+    blocks = range(1, max(_CHANGES // (sheets.block_changes or _CHANGES), 1) + 1)
+    most = most_a_tap(sheets) // sheets.step * sheets.step
+    return tuple((change_of(number, sheets), most) for number in blocks)
+
+
+def _dealt(total: Decimal, rooms: tuple[tuple[int, Decimal], ...]) -> tuple[Tap, ...]:
+    """Lines filled one after another until the total is reached."""
+    taps, rest = [], total
+    for change, room in rooms:
+        taps.append(Tap(change, min(rest, room)))
+        rest -= taps[-1].faults
+    return tuple(taps)
 
 
 def _entrant(entry: str, rules: RuleSet) -> Entrant:

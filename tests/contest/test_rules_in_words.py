@@ -87,6 +87,8 @@ CHANGES = [
     ("step = 0.5\nmost = 360", "step = 1\nmost = 360"),
     ("most = 360", "most = 240"),
     ("[sheets]\n", '[sheets]\nunit = "marks"\n'),
+    ("[sheets]\n", '[sheets]\nlines = "row"\n'),
+    ("[sheets]\n", '[sheets]\nlines = "whole pull"\nmost_a_line = 2\n'),
     ("handstroke_gap = 1", "handstroke_gap = 0"),
     ("handstroke_gap = 1", ""),
     ("[counting]\n", '[counting]\nscheme = "up to 3 a row"\n'),
@@ -213,6 +215,23 @@ def test_the_worked_example_has_as_many_judges_as_the_policy_needs(combining: st
     rules = read_rules(f'rules = 1\ntitle = "x"\n[combining]\n{combining}\n', name="rules.toml")
 
     assert {len(line) for line in worked_example(rules).figures.values()} == {judges}
+
+
+@pytest.mark.parametrize(
+    "sheets",
+    [
+        'lines = "total"',
+        'lines = "row"\nstep = 1\nmost_a_line = 3',
+        'lines = "whole pull"\nstep = 1',
+        'lines = "blow"\nmost_a_line = 1',
+        'unit = "marks"\nlines = "block"\nblock_changes = 20\nmost_a_line = 10',
+        'unit = "marks"\nlines = "criterion"\n[[criterion]]\nname = "Rhythm"\nmost = 100',
+    ],
+)
+def test_every_kind_of_sheet_has_a_worked_example(sheets: str) -> None:
+    rules = read_rules(f'rules = 1\ntitle = "x"\n[sheets]\n{sheets}\n', name="rules.toml")
+
+    assert {line.place for line in worked_example(rules).result.places} >= {1, 2, 3}
 
 
 def test_the_worked_example_keeps_to_the_step_and_most_of_a_sheet() -> None:

@@ -4,15 +4,20 @@ from decimal import Decimal
 
 import krippendorff
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy import stats
+from statsmodels.formula.api import glm, ols
+from statsmodels.genmod.families import Poisson
+from statsmodels.stats.anova import anova_lm
 
 from judging.marks import compare_judges
 from judging.marks.coefficients import intraclass, kendall_w, krippendorff_alpha
 from judging.marks.judges import FEWEST_FOR_DRIFT, JudgesCompared
+from judging.marks.spread import fit_spread
 
 NAN = float("nan")
 
@@ -47,6 +52,57 @@ def test_intraclass_correlations_of_the_published_example() -> None:
 
     assert round(found.agreement, 2) == 0.29
     assert round(found.consistency, 2) == 0.71
+
+
+def long_form(figures: NDArray[np.float64]) -> pd.DataFrame:
+    """A line a figure, as other programs want it."""
+    seen = [(f"j{judge}", f"b{band}", figures[judge, band]) for judge, band in np.argwhere(np.isfinite(figures))]
+    return pd.DataFrame(seen, columns=["judge", "band", "figure"])
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_intraclass_correlations_follow_from_another_programs_analysis_of_variance(seed: int) -> None:
+    """Shrout and Fleiss 1979, the formulas of cases 2 and 3, on statsmodels' mean squares."""
+    generator = np.random.default_rng(seed)
+    figures = generator.uniform(10, 90, 6) * generator.uniform(0.7, 1.4, (3, 1)) + generator.normal(0, 4, (3, 6))
+    table = anova_lm(ols("figure ~ C(band) + C(judge)", long_form(figures)).fit())
+    between, judges, error = (table.loc[row, "mean_sq"] for row in ("C(band)", "C(judge)", "Residual"))
+
+    found = intraclass(figures)
+
+    assert found.consistency == pytest.approx((between - error) / (between + 2 * error))
+    assert found.agreement == pytest.approx((between - error) / (between + 2 * error + 3 * (judges - error) / 6))
+
+
+@pytest.mark.parametrize("gaps", [(), ((0, 1), (2, 3))])
+def test_severities_are_those_of_another_programs_poisson_regression(gaps: tuple[tuple[int, int], ...]) -> None:
+    """Statsmodels' generalised linear model of counts, judges and bands as factors, logarithms linked."""
+    figures = np.random.default_rng(3).poisson(np.outer([0.7, 1.0, 1.5], [20, 35, 50, 80])).astype(float)
+    for gap in gaps:
+        figures[gap] = np.nan
+    fitted = glm("figure ~ C(judge) + C(band)", long_form(figures), family=Poisson()).fit()
+
+    severity = fit_spread(figures).severity
+
+    for judge in (1, 2):
+        assert severity[judge] / severity[0] == pytest.approx(np.exp(fitted.params[f"C(judge)[T.j{judge}]"]), rel=1e-4)
+
+
+def test_drift_is_another_programs_slope_drawn_towards_none_as_a_usual_drift_would_be() -> None:
+    """Statsmodels' least squares for slope and standard error; the shrinkage is that of a normal prior of 0.2."""
+    table = np.round(np.random.default_rng(12).uniform(30, 90, (2, 11)))
+    found = compared(table, machine=table[1])
+    assert found is not None
+    drift = found.judges[0].drift
+    assert drift is not None
+    frame = pd.DataFrame({"day": np.linspace(-0.5, 0.5, 11), "apart": np.log((table[0] + 0.5) / (table[1] + 0.5))})
+    fitted = ols("apart ~ day", frame).fit()
+    slope, variance = fitted.params["day"], fitted.bse["day"] ** 2
+    weight = 0.04 / (0.04 + variance)
+    half = stats.t.ppf(0.975, fitted.df_resid) * np.sqrt(1 / (1 / 0.04 + 1 / variance))
+
+    assert np.log(drift.value) == pytest.approx(weight * slope)
+    assert np.log([drift.low, drift.high]) == pytest.approx([weight * slope - half, weight * slope + half])
 
 
 def test_where_nothing_can_be_said_there_is_no_number() -> None:

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from judging.marks import Sheet, Tap, compare_taps, heard_by_sort, heard_in_words
-from judging.marks.taps import WINDOW_S, find_lag, pair_up
+from judging.marks.taps import WINDOW_S, find_lag, heard_beside_others, pair_up, reaction_in_words
 from judging.striking.values import Fault, FaultKind, Level
 
 HALF, ONE = Decimal("0.5"), Decimal(1)
@@ -124,6 +124,30 @@ def test_what_a_judge_hears_more_or_less_is_said_where_there_is_enough_of_it() -
         "The judge hears wide more: 12 of 12.",
         "The judge hears whole faults more: 12 of 12.",
     )
+
+
+def test_what_a_judge_hears_beside_colleagues_is_said_by_sort_and_only_where_it_differs() -> None:
+    own = {"in all": (12, 20), "leads": (7, 8), "tenor": (1, 3)}
+    theirs = [{"in all": (10, 20), "leads": (2, 8), "tenor": (3, 3)}, {"in all": (11, 20), "leads": (3, 8)}]
+
+    said = heard_beside_others("The judge", own, [{**one, "tenor": (0, 0)} for one in theirs])
+
+    assert said == ("The judge notes more of leads than colleagues do: 7 of 8, against 5 of 16.",)
+    assert heard_beside_others("The judge", own, []) == ()
+
+
+def test_how_steadily_taps_follow_the_blows_is_told_and_the_clocks_difference_is_not() -> None:
+    generator = np.random.default_rng(4)
+    faults = [fault(time_s) for time_s in np.sort(generator.uniform(0, 240, 40)).tolist()]
+    taps = sheet([one.time_s + 100.4 + float(generator.normal(0, 0.1)) for one in faults])
+    found = compare_taps(taps, faults)
+    assert found is not None
+
+    (said,) = reaction_in_words("The judge", [found])
+
+    assert found.lag_spread_s == pytest.approx(0.1, abs=0.04)
+    assert said == f"The judge's taps follow the blows after a steady delay, give or take {found.lag_spread_s:.2f} s."
+    assert "100" not in said
 
 
 def test_the_window_is_wider_than_any_reaction_and_narrower_than_a_row() -> None:

@@ -29,6 +29,7 @@ VISITORS = ("public", "rival", "own", "steward", "judge", "colleague", "organise
 MATRIX: tuple[Row, ...] = (
     ("GET", "/", "/", {}, "200 200 200 200 200 200 200 200 200"),
     ("GET", "/reading", "/reading", {}, "200 200 200 200 200 200 200 200 200"),
+    ("GET", "/reading/rules", "/reading/rules", {}, "200 200 200 200 200 200 200 200 200"),
     ("GET", "/patterns", "/patterns", {}, "200 200 200 200 200 200 200 200 200"),
     ("GET", "/verify", "/verify?code=4F0A-91C2", {}, "200 200 200 200 200 200 200 200 200"),
     ("GET", "/links/{token}", "/links/x", {}, "200 200 200 200 200 200 200 200 200"),

@@ -26,6 +26,7 @@ from judging.web.long_paper import Asked, Wanted, ask_for_paper, paper_or_wait
 from judging.web.pages import page
 from judging.web.piece_page import piece_page
 from judging.web.practice import is_practice
+from judging.web.rules_reading import key_tables, presets_shown
 from judging.web.views import ContestView, ContestViewed, judging_of, view_of
 
 router = APIRouter()
@@ -177,6 +178,12 @@ def verify(session: Database, visitor: VisitorHere, code: Annotated[str, Query(m
         found=certified(session, visitor, plain) if plain else (),
         form=form_of({"code": code}, hints={"code": "Eight letters and digits, such as 4F0A-91C2."}, fields=("code",)),
     )
+
+
+@router.get("/reading/rules")
+def rules_explained(visitor: VisitorHere) -> HTMLResponse:
+    """Explain how rules are declared: every key, and rules to start from with an example worked under each."""
+    return page("rules_reading.html", viewer=visitor, tables=key_tables(), presets=presets_shown())
 
 
 @router.get("/patterns")
