@@ -86,10 +86,17 @@ def _write(recording: Path, cuts: Sequence[Cut], folder: Path, step: Step) -> tu
                 recording.name, f"lasts {sound.seconds:.0f} s, but {cut.entry} is cut from {cut.begin_s:.0f} s on"
             )
     step(0.7, "cutting")
-    return tuple(_cut(sound, cut, folder) for cut in cuts)
+    return tuple(cut_out(sound, cut, folder) for cut in cuts)
 
 
-def _cut(sound: Sound, cut: Cut, folder: Path) -> Path:
+def cut_out(sound: Sound, cut: Cut, folder: Path) -> Path:
+    """Write one cut of a decoded recording as ``ENTRY.flac``, whole or not at all.
+
+    Raises
+    ------
+    InputError
+        The folder cannot be written to.
+    """
     path = folder / f"{cut.entry}.flac"
     half = folder / f".{cut.entry}.half"
     part = sound.samples[int(cut.begin_s * RATE_HZ) : int(cut.end_s * RATE_HZ)]

@@ -12,6 +12,7 @@ from typing import Any
 from sqlmodel import Session
 
 from judging import __version__
+from judging.jobs.day_cutting import call_cutting, call_finding, cut_task, find_task, keep_found, keep_parts
 from judging.jobs.limits import Limits
 from judging.jobs.queue import enqueue
 from judging.jobs.resounding import call_sound, sound_task
@@ -162,6 +163,8 @@ KINDS: Mapping[str, JobKind] = {
     "listen": JobKind(listen_task, _call_listen, _keep_listened),
     # The file is the result, and is there once the task is done: nothing is kept of it.
     "sound": JobKind(sound_task, lambda *of: Call(*call_sound(*of)), lambda *_: None),
+    "find cuts": JobKind(find_task, lambda *of: Call(*call_finding(*of)), keep_found),
+    "cut": JobKind(cut_task, lambda *of: Call(*call_cutting(*of)), keep_parts),
     "paper": JobKind(paper_task, lambda *of: Call(*call_paper(*of)), lambda *_: None),
 }
 

@@ -38,6 +38,12 @@ from judging.store.contests import (
     set_phase,
     set_rules,
 )
+from judging.store.day_recordings import (
+    add_day_recording,
+    day_recording_of,
+    erase_day_recording,
+    set_cuts,
+)
 from judging.store.days import draw_order, load_day
 from judging.store.engine import Store
 from judging.store.evidence import (
@@ -71,6 +77,7 @@ from judging.store.settings import Settings
 from judging.store.sheets import add_sheet, as_sheet, latest_sheet, sheets_of
 from judging.store.tables import (
     StoredContest,
+    StoredDayRecording,
     StoredEntry,
     StoredJudge,
     StoredPadEvent,
@@ -94,6 +101,7 @@ __all__ = [
     "Store",
     "StoredAudit",
     "StoredContest",
+    "StoredDayRecording",
     "StoredEntry",
     "StoredJob",
     "StoredJudge",
@@ -108,6 +116,7 @@ __all__ = [
     "StoredTap",
     "Take",
     "Takes",
+    "add_day_recording",
     "add_entry",
     "add_piece",
     "add_recording",
@@ -122,10 +131,12 @@ __all__ = [
     "contest_by_slug",
     "contests",
     "create_contest",
+    "day_recording_of",
     "draw_order",
     "end_session",
     "entries_of",
     "entry_by_key",
+    "erase_day_recording",
     "erase_recording",
     "exchange_link",
     "find_access",
@@ -152,6 +163,7 @@ __all__ = [
     "revoke_link",
     "rules_of",
     "set_consent",
+    "set_cuts",
     "set_order",
     "set_phase",
     "set_rules",

@@ -14,7 +14,14 @@ from judging.store.audit import audit
 from judging.store.contests import refuse_if_final
 from judging.store.lookups import entries_of, piece_of
 from judging.store.recordings import Kept
-from judging.store.tables import StoredContest, StoredEntry, StoredRecording, StoredStrikeLog, utc_now
+from judging.store.tables import (
+    StoredContest,
+    StoredDayRecording,
+    StoredEntry,
+    StoredRecording,
+    StoredStrikeLog,
+    utc_now,
+)
 from judging.striking import read_log, write_log
 from judging.striking.strike_log import StrikeLog
 
@@ -130,8 +137,10 @@ def erase_recording(session: Session, recording: StoredRecording, *, who: str, r
 
 
 def wanted_recordings(session: Session) -> set[str]:
-    """Return the SHA-256 of every recording that some entry refers to, for `Recordings.sweep`."""
-    return set(session.exec(select(StoredRecording.sha256).where(col(StoredRecording.erased_at).is_(None))).all())
+    """Return the SHA-256 of every recording that an entry or a day refers to, for `Recordings.sweep`."""
+    of_entries = select(StoredRecording.sha256).where(col(StoredRecording.erased_at).is_(None))
+    of_days = select(StoredDayRecording.sha256).where(col(StoredDayRecording.erased_at).is_(None))
+    return {*session.exec(of_entries).all(), *session.exec(of_days).all()}
 
 
 def recordings_of(session: Session, entry_id: int) -> list[StoredRecording]:

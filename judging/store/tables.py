@@ -264,6 +264,27 @@ class StoredRecording(Base, table=True):
     erased_at: datetime | None = Field(default=None, description="Consent withdrawn or time for keeping over")
 
 
+class StoredDayRecording(Base, table=True):
+    """One recording of a contest's whole day, until it is cut to its entries and erased."""
+
+    __tablename__ = "day_recording"
+    __table_args__ = (
+        CheckConstraint("length(sha256) = 64", name="sha256"),
+        CheckConstraint("size_bytes >= 0", name="size"),
+    )
+
+    id: int = Field(default=None, primary_key=True)
+    contest_id: int = Field(foreign_key="contest.id", index=True)
+    sha256: str = Field(index=True)
+    size_bytes: int
+    name: str = Field(description="The giver's own name for the file")
+    cuts_json: str = Field(default="", description="What was found by the times noted; empty until it is")
+    added_at: datetime = Field(default_factory=utc_now)
+    erased_at: datetime | None = Field(
+        default=None, description="Erased once it is cut: it holds more than the touches"
+    )
+
+
 class StoredStrikeLog(Base, table=True):
     """A strike log of one entry; the newest is in force."""
 

@@ -16,6 +16,7 @@ from judging.web.pages import pages_folder
 from judging.web.refusals import add_refusals
 from judging.web.routes import (
     band,
+    day,
     entries,
     judge,
     organiser,
@@ -81,6 +82,7 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
         entries,
         public,
         recorder,
+        day,
         steward,
         judge,
         pad,

@@ -156,6 +156,17 @@ MATRIX: tuple[Row, ...] = (
         {"data": {"slices": "1"}},
         "404 404 404 409 404 404 409 404 409",
     ),
+    ("GET", "/contests/{slug}/day", f"{ADDRESS}/day", {}, "403 403 403 403 403 403 200 403 200"),
+    (
+        "POST",
+        "/contests/{slug}/day",
+        f"{ADDRESS}/day",
+        {"files": {"recording": ("e.wav", b"")}},
+        "403 403 403 403 403 403 422 403 422",
+    ),
+    ("POST", "/contests/{slug}/day/find", f"{ADDRESS}/day/find", {}, "403 403 403 403 403 403 409 403 409"),
+    ("POST", "/contests/{slug}/day/cut", f"{ADDRESS}/day/cut", {}, "403 403 403 403 403 403 409 403 409"),
+    ("POST", "/contests/{slug}/day/erase", f"{ADDRESS}/day/erase", {}, "403 403 403 403 403 403 409 403 409"),
     ("GET", "/jobs/{number}", "/jobs/1", {}, "404 404 404 404 404 404 200 404 200"),
     (
         "GET",

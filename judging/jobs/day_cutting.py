@@ -1,0 +1,194 @@
+"""A day's recording cut in the service: two jobs, one that finds the cuts and one that makes a recording of each.
+
+Between the two a person looks at the cuts and may move them.
+"""
+
+import json
+import tempfile
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from judging import __version__
+from judging.contest.day_file import Cut, DayCuts, NotedTime, cut_day
+from judging.errors import JudgingError, RuleError
+from judging.jobs.limits import Limits, limited
+from judging.jobs.queue import enqueue
+from judging.jobs.tasks import ProgressFile, Refused
+from judging.store.day_recordings import erase_day_recording, set_cuts
+from judging.store.engine import Store
+from judging.store.evidence import add_recording
+from judging.store.lookups import entries_of
+from judging.store.recordings import Kept, Recordings, verify_file
+from judging.store.service_tables import StoredJob
+from judging.store.tables import StoredDayRecording
+
+#: Changes whenever the same recording would be cut otherwise.
+CUT_VERSION = f"cut {__version__}"
+
+
+def enqueue_finding(
+    session: Session, day: StoredDayRecording, noted: Sequence[NotedTime], clock_s: float | None
+) -> StoredJob:
+    """Ask for the cuts of a day's recording to be found by the steward's times.
+
+    Parameters
+    ----------
+    session : Session
+        A writing session.
+    day : StoredDayRecording
+        Which.
+    noted : sequence of NotedTime
+        By entry key.
+    clock_s : float or None
+        When the recording began by the same clock, where that is known.
+
+    Returns
+    -------
+    StoredJob
+    """
+    times = [[time.entry, time.start_s, time.stop_s] for time in noted]
+    params = {"day": day.id, "times": times, "clock_s": clock_s}
+    return enqueue(session, kind="find cuts", input_sha256=day.sha256, engine_version=CUT_VERSION, params=params)
+
+
+def enqueue_cutting(session: Session, day: StoredDayRecording, cuts: Sequence[Cut]) -> StoredJob:
+    """Ask for a recording to be made of each cut; each is then heard, and the day's recording erased."""
+    params = {"day": day.id, "cuts": [[cut.entry, cut.begin_s, cut.end_s] for cut in cuts]}
+    return enqueue(session, kind="cut", input_sha256=day.sha256, engine_version=CUT_VERSION, params=params)
+
+
+def latest_of_day(session: Session, day: StoredDayRecording) -> StoredJob | None:
+    """Return the newest job that finds or makes the cuts of a day's recording, if one was asked for."""
+    return session.exec(
+        select(StoredJob)
+        .where(StoredJob.input_sha256 == day.sha256, col(StoredJob.kind).in_(["find cuts", "cut"]))
+        .order_by(col(StoredJob.id).desc())
+    ).first()
+
+
+def find_task(
+    path: str,
+    sha256: str,
+    times: Sequence[tuple[str, float, float]],
+    clock_s: float | None,
+    *,
+    progress_path: str = "",
+    limits: Limits | None = None,
+) -> DayCuts | Refused:
+    """Find the cuts of a recording; times are entry, start and stop in seconds."""
+    progress = ProgressFile(progress_path)
+    try:
+        with limited(limits):
+            from judging.ear.decode import decode  # noqa: PLC0415 only a worker process may load what decodes sound
+            from judging.ear.stretches import ringing_stretches  # noqa: PLC0415
+
+            verify_file(Path(path), sha256)
+            sound = decode(Path(path), progress=lambda share: progress(0.6 * share, "reading the recording"))
+            progress(0.6, "finding the ringing")
+            spans = [(stretch.begin_s, stretch.end_s) for stretch in ringing_stretches(sound.samples)]
+            return cut_day(spans, [NotedTime(*time) for time in times], clock_s=clock_s)
+    except JudgingError as problem:
+        return Refused(str(problem).replace(sha256, "the recording"))
+    except MemoryError:
+        return Refused("the recording: needs more memory than one job may take; give it in two halves")
+
+
+def cut_task(
+    path: str,
+    sha256: str,
+    cuts: Sequence[tuple[str, float, float]],
+    folder: str,
+    *,
+    progress_path: str = "",
+    limits: Limits | None = None,
+) -> list[tuple[str, Kept]] | Refused:
+    """Make a recording of each cut in the folder of recordings; returns entry and file of each."""
+    progress = ProgressFile(progress_path)
+    try:
+        with limited(limits), tempfile.TemporaryDirectory(dir=Path(folder).parent) as parts:
+            from judging.ear.decode import decode  # noqa: PLC0415 only a worker process may load what decodes sound
+            from judging.jobs.cutting import cut_out  # noqa: PLC0415
+
+            verify_file(Path(path), sha256)
+            sound = decode(Path(path), progress=lambda share: progress(0.8 * share, "reading the recording"))
+            progress(0.8, "cutting")
+            recordings = Recordings(Path(folder), max_bytes=2**40)
+            made = [cut_out(sound, Cut(*cut), Path(parts)) for cut in cuts]
+            return [(cut[0], recordings.keep_file(part)) for cut, part in zip(cuts, made, strict=True)]
+    except JudgingError as problem:
+        return Refused(str(problem).replace(sha256, "the recording"))
+    except MemoryError:
+        return Refused("the recording: needs more memory than one job may take; give it in two halves")
+
+
+def call_finding(session: Session, store: Store, job: StoredJob) -> tuple[tuple[Any, ...], Mapping[str, Any]]:
+    """Return what `find_task` is handed."""
+    params = json.loads(job.params_json)
+    _day_there(session, params["day"])
+    arguments = (str(store.recordings.path(job.input_sha256)), job.input_sha256, params["times"], params["clock_s"])
+    return arguments, _limits(store)
+
+
+def call_cutting(session: Session, store: Store, job: StoredJob) -> tuple[tuple[Any, ...], Mapping[str, Any]]:
+    """Return what `cut_task` is handed."""
+    params = json.loads(job.params_json)
+    _day_there(session, params["day"])
+    path = str(store.recordings.path(job.input_sha256))
+    return (path, job.input_sha256, params["cuts"], str(store.recordings.folder)), _limits(store)
+
+
+def keep_found(session: Session, job: StoredJob, found: DayCuts) -> None:
+    """Note the cuts that were found."""
+    day = _day_there(session, json.loads(job.params_json)["day"])
+    set_cuts(session, day, cuts_to_json(found), who="ear")
+
+
+def keep_parts(session: Session, job: StoredJob, parts: Sequence[tuple[str, Kept]]) -> None:
+    """Give each entry its part, ask for it to be heard, and give the day's recording up."""
+    from judging.jobs.kinds import enqueue_listening  # noqa: PLC0415 it lists this module's jobs
+
+    day = _day_there(session, json.loads(job.params_json)["day"])
+    entries = {entry.key: entry for entry in entries_of(session, day.contest_id)}
+    for key, kept in parts:
+        if entries[key].consent != "given":  # taken back meanwhile: the part is swept with the next start
+            continue
+        recording = add_recording(session, entries[key], kept, name=f"cut from {day.name}", who="ear")
+        enqueue_listening(session, entries[key], recording)
+    erase_day_recording(session, day, who="ear", reason="cut to its entries")
+
+
+def cuts_to_json(found: DayCuts) -> str:
+    """Cuts as they are kept."""
+    return json.dumps(
+        {
+            "clock_s": found.clock_s,
+            "cuts": [[cut.entry, cut.begin_s, cut.end_s, cut.left_out] for cut in found.cuts],
+            "silent": found.silent,
+            "unclaimed": found.unclaimed,
+        }
+    )
+
+
+def cuts_from_json(text: str) -> DayCuts:
+    """Cuts as `cuts_to_json` keeps them."""
+    read = json.loads(text)
+    return DayCuts(
+        read["clock_s"],
+        tuple(Cut(key, begin_s, end_s, tuple((a, b) for a, b in out)) for key, begin_s, end_s, out in read["cuts"]),
+        tuple(read["silent"]),
+        tuple((a, b) for a, b in read["unclaimed"]),
+    )
+
+
+def _day_there(session: Session, day_id: int) -> StoredDayRecording:
+    day = session.get_one(StoredDayRecording, day_id)
+    if day.erased_at is not None:
+        raise RuleError("The recording of the day is not there any more.")
+    return day
+
+
+def _limits(store: Store) -> Mapping[str, Any]:
+    return {"limits": Limits(store.settings.worker_memory_bytes, store.settings.job_seconds)}
