@@ -2,14 +2,30 @@
 
 from judging.contest.comparing import PanelCompared, compare_panel
 from judging.contest.day import judge_contest, piece_name_of, piece_of
+from judging.contest.conflicts import may_be
 from judging.contest.describing import describe
 from judging.contest.document import cross_check_document, result_document
 from judging.contest.documenting import reference
 from judging.contest.entries import read_entries
+from judging.contest.entry_table import read_entry_table
 from judging.contest.every_line import EveryLine, under_every_line
-from judging.contest.order import draw, numbered, swap
-from judging.contest.phases import LIFE, NEXT, Missing, Phase, Standing, advance, missing, rules_are_frozen
-from judging.contest.presets import PRESETS
+from judging.contest.keyings import Compared, Keying, agreed, side_by_side
+from judging.contest.order import Ticket, draw, numbered, swap, tickets
+from judging.contest.phases import (
+    LIFE,
+    NEXT,
+    Missing,
+    Phase,
+    Standing,
+    advance,
+    is_back,
+    missing,
+    rules_are_frozen,
+    shows_result,
+)
+from judging.contest.presets import PRESETS, fill_in
+from judging.contest.protests import ANSWERS, Window, refuse_outside, window_of
+from judging.contest.revisions import Changed, changes_between
 from judging.contest.rules import RuleSet, Section, read_judges, read_rules
 from judging.contest.sheets import read_comments, read_sheets
 from judging.contest.timetable import Pause, Timetable, Turn, remark_of, timetable
@@ -18,13 +34,17 @@ from judging.contest.viewing import Role, Viewer, display_name, sees_name
 from judging.contest.worked_example import WorkedExample, worked_example
 
 __all__ = [
+    "ANSWERS",
     "LIFE",
     "NEXT",
     "PRESETS",
+    "Changed",
+    "Compared",
     "ContestDay",
     "Entry",
     "EveryLine",
     "Judge",
+    "Keying",
     "Missing",
     "Outcome",
     "PanelCompared",
@@ -36,31 +56,44 @@ __all__ = [
     "Standing",
     "Timetable",
     "Turn",
+    "Ticket",
     "Viewer",
+    "Window",
     "WorkedExample",
     "advance",
+    "agreed",
+    "changes_between",
     "compare_panel",
     "cross_check_document",
     "describe",
     "display_name",
     "draw",
+    "fill_in",
+    "is_back",
     "judge_contest",
+    "may_be",
     "missing",
     "numbered",
     "piece_name_of",
     "piece_of",
     "read_comments",
     "read_entries",
+    "read_entry_table",
     "read_judges",
     "read_rules",
     "read_sheets",
     "reference",
     "remark_of",
+    "refuse_outside",
     "result_document",
     "rules_are_frozen",
     "sees_name",
+    "shows_result",
+    "side_by_side",
     "swap",
     "timetable",
+    "tickets",
     "under_every_line",
+    "window_of",
     "worked_example",
 ]

@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass, field, replace
 
+from judging.contest.conflicts import sheets_that_count
 from judging.contest.declared import RuleSet, Section
 from judging.contest.machine import count_spread, counts_if_moved, why_unfit
 from judging.contest.values import ContestDay, Entry, Outcome
@@ -76,9 +77,12 @@ def piece_name_of(entry: Entry, day: ContestDay) -> str:
         Where it is not among them.
     """
     name = entry.piece or home_of(entry, day.rules).piece
+    if not name and len(day.pieces) == 1:
+        return next(iter(day.pieces))
     if name not in day.pieces:
         known = ", ".join(sorted(day.pieces)) or "none"
-        raise InputError(f"entry {entry.id}, piece", f'"{name}" is not among the test pieces ({known})')
+        wrong = f'"{name}" is not among the test pieces' if name else "neither it nor its section names one of them"
+        raise InputError(f"entry {entry.id}, piece", f"{wrong} ({known})")
     return name
 
 
@@ -140,12 +144,17 @@ def entrant_of(entry: Entry, piece: Piece | None = None) -> Entrant:
         withdrawn=entry.withdrawn,
         disqualified=entry.disqualified,
         unfinished=entry.unfinished,
+        causes={kind: why.strip() for kind, _, why in (cause.partition(":") for cause in entry.causes)},
         changes=None if piece is None or piece.free_lengths else int(piece.is_change.sum()),
     )
 
 
 def _piece_if_there(entry: Entry, day: ContestDay) -> Piece | None:
-    return day.pieces.get(entry.piece or home_of(entry, day.rules).piece)
+    """Piece that the entry or its section names; where neither does, the only one there is."""
+    name = entry.piece or home_of(entry, day.rules).piece
+    if not name and len(day.pieces) == 1:
+        return next(iter(day.pieces.values()))
+    return day.pieces.get(name)
 
 
 def _count_all(day: ContestDay) -> _Heard:
@@ -179,7 +188,11 @@ def _rank_section(section: Section, day: ContestDay, heard: _Heard) -> tuple[Res
     counts = {entry: count for entry, count in heard.counts.items() if entry in ids}
     prepared = prepare(
         here,
-        [sheet for sheet in day.sheets if sheet.entry in ids],
+        [
+            sheet
+            for sheet in sheets_that_count(day.sheets, day.entries, day.rules.conflict)
+            if sheet.entry in ids
+        ],
         rules,
         judges=panel_of(day, section),
         machine={entry: count.beside_judges for entry, count in counts.items()},

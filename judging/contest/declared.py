@@ -10,16 +10,24 @@ A key that was added later and is left at its default makes none either, so that
 import datetime as dt
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
-from typing import Literal, cast
+from typing import TYPE_CHECKING, Any, Literal, cast
 
 from judging.contest.judge import Judge
 from judging.errors import InputError
 from judging.marks.rules import ADDED_LATER, MarksRules, plain
 from judging.striking.rules import CountingRules
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+#: What the rules can say of a band incomplete at the draw, of swaps after it, and of a judge's conflict of interest.
+LateRule = Literal["rings last", "refused"]
+SwapRule = Literal["with consent", "not allowed"]
+ConflictRule = Literal["declared only", "sheet left out"]
 
 #: Version of the form of ``rules.toml``; part of the fingerprint.
 VERSION = 1
@@ -149,6 +157,12 @@ class RuleSet:
         When the first band begins; None for a contest without a timetable.
     breaks : tuple of Break
         In order of time.
+    late : {"rings last", "refused"}
+        What becomes of a band that is incomplete at the draw, or enters after it.
+    swaps : {"with consent", "not allowed"}
+        Whether two bands may change places after the draw.
+    conflict : {"declared only", "sheet left out"}
+        What happens to the sheet of a judge who has to do with the band.
     protest, eligibility, public
         The parts, each its own value.
     counting : CountingRules
@@ -166,8 +180,11 @@ class RuleSet:
     sections: tuple[Section, ...] = (Section(),)
     judges: tuple[Judge, ...] = ()
     draw_seed: str = ""
-    first_band: dt.time | None = None
-    breaks: tuple[Break, ...] = ()
+    first_band: dt.time | None = field(default=None, metadata=ADDED_LATER)
+    breaks: tuple[Break, ...] = field(default=(), metadata=ADDED_LATER)
+    late: LateRule = field(default="rings last", metadata=ADDED_LATER)
+    swaps: SwapRule = field(default="with consent", metadata=ADDED_LATER)
+    conflict: ConflictRule = field(default="declared only", metadata=ADDED_LATER)
     protest: Protest = field(default_factory=Protest)
     eligibility: Eligibility = field(default_factory=Eligibility)
     public: Public = field(default_factory=Public)
@@ -176,8 +193,14 @@ class RuleSet:
     fingerprint: str = ""
 
     def __post_init__(self) -> None:
-        """Work out the fingerprint and hand it down to the counting rules."""
-        bare = {part.name: getattr(self, part.name) for part in fields(self) if part.name != "fingerprint"}
+        """Refuse rules that leave no result, work out the fingerprint and hand it down to the counting rules."""
+        if self.conflict == "sheet left out" and self.marks.combining.missing_judge == "refuse":
+            raise InputError(
+                "conflict, then",
+                '"sheet left out" leaves a band without that judge\'s sheet, and missing_judge = "refuse" then gives no '
+                'result; declare missing_judge as "use those present" or "leave the judge out"',
+            )
+        bare = {name: value for name, value in _declared(self) if name != "fingerprint"}
         bare["counting"] = replace(self.counting, fingerprint="")
         text = json.dumps({"form": VERSION, **_canonical(bare)}, sort_keys=True, ensure_ascii=False)
         fingerprint = hashlib.sha256(text.encode()).hexdigest()
@@ -208,13 +231,17 @@ def _canonical(value: object) -> dict[str, object]:
     return cast(dict[str, object], _plain_json(value))
 
 
+def _declared(value: "DataclassInstance") -> Iterator[tuple[str, Any]]:
+    """Fields of a value, without those that were added later and left as they are by default."""
+    for part in fields(value):
+        held = getattr(value, part.name)
+        if not (part.metadata.get("added_later") and held == part.default):
+            yield part.name, held
+
+
 def _plain_json(value: object) -> object:
     if is_dataclass(value) and not isinstance(value, type):
-        return {
-            part.name: _plain_json(getattr(value, part.name))
-            for part in fields(value)
-            if not (part.metadata.get("added_later") and getattr(value, part.name) == part.default)
-        }
+        return {name: _plain_json(held) for name, held in _declared(value)}
     if isinstance(value, Mapping):
         return {str(key): _plain_json(item) for key, item in value.items()}
     if isinstance(value, (Decimal, float)) and not isinstance(value, bool):

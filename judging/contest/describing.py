@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from decimal import Decimal
 
-from judging.contest.declared import RuleSet, Section
+from judging.contest.declared import ConflictRule, LateRule, RuleSet, Section, SwapRule
 from judging.figures import counted, figure
 from judging.marks.rules import MarksRules, Penalty, Policy, Sheets
 from judging.marks.ties import name_of
@@ -33,6 +33,21 @@ _DOUBT: dict[Doubtful, str] = {
 }
 
 
+_LATE: dict[LateRule, str] = {
+    "rings last": "A band that is incomplete at the draw, or enters after it, rings after those that were drawn.",
+    "refused": "A band that is incomplete at the draw, or enters after it, does not ring.",
+}
+_SWAPS: dict[SwapRule, str] = {
+    "with consent": "Two bands may change places after the draw if both and the organiser agree; the reason is kept.",
+    "not allowed": "Bands do not change places after the draw.",
+}
+_CONFLICT: dict[ConflictRule, str] = {
+    "declared only": "A judge says beforehand which bands he or she has to do with; the sheets count all the same.",
+    "sheet left out": "A judge says beforehand which bands he or she has to do with; the judge's sheets for these do "
+    "not count.",
+}
+
+
 def describe(rules: RuleSet) -> tuple[tuple[str, str], ...]:
     """Declared rules in sentences.
 
@@ -58,6 +73,7 @@ def describe(rules: RuleSet) -> tuple[tuple[str, str], ...]:
         ("Ties", _ties(rules.marks)),
         *(("The draw", sentence) for sentence in _draw(rules)),
         *(("The timetable", sentence) for sentence in _timetable(rules)),
+        ("Judges' interests", _CONFLICT[rules.conflict]),
         ("Protests", _protest(rules)),
         ("What the public sees", _public(rules)),
         ("Fingerprint", f"These rules have the fingerprint {rules.short_fingerprint}; any change to them changes it."),
@@ -239,7 +255,8 @@ def _draw(rules: RuleSet) -> Iterator[str]:
             f"The order of ringing follows from the seed “{rules.draw_seed}”: for each entry the SHA-256 of the seed, "
             "a line feed and the entry's identifier, in ascending order."
         )
-    yield "A band that is incomplete at the draw rings after those that were drawn."
+    yield _LATE[rules.late]
+    yield _SWAPS[rules.swaps]
 
 
 def _timetable(rules: RuleSet) -> Iterator[str]:

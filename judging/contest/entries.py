@@ -1,12 +1,15 @@
 """ENTRIES.TOML → ENTRIES: one ``[[entry]]`` a band, each key documented."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from decimal import Decimal
+from typing import get_args
 
 from judging.contest.rules import RuleSet, check_identifier
 from judging.contest.tables import Key, Table, parse, refuse_unknown, tables
 from judging.contest.values import Entry
 from judging.errors import InputError
+from judging.marks.rules import PenaltyKind
 
 _ZERO = Decimal(0)
 _LONGEST_BAND = 200
@@ -40,6 +43,8 @@ ENTRY = (
     Key("[entry]", "restart_changes", "whole number", 0, "Changes rung before it was begun again.", least=_ZERO),
     Key("[entry]", "missing_rows", "whole number", 0, "Rows of the test piece that were not rung.", least=_ZERO),
     Key("[entry]", "may_be_recorded", "yes or no", True, "False where the band gave no consent: judged by ear only."),
+    Key("[entry]", "conflicts", "list of text", (), "Judges, by identifier, who have to do with the band."),
+    Key("[entry]", "causes", "list of text", (), 'Why a penalty was given, such as "over time: by the tower clock".'),
     Key("[entry]", "remarks", "text", "", "For the organiser."),
 )
 
@@ -73,7 +78,7 @@ def read_entries(text: str, *, name: str, rules: RuleSet | None = None) -> tuple
     entries: list[Entry] = []
     for where, item in tables(raw, "entry", name):
         row = Table(item, ENTRY, where)
-        entry = _read_entry(row, where)
+        entry = _read(row, where)
         for known in entries:
             if known.id == entry.id:
                 row.refuse("id", f'"{entry.id}" is there twice')
@@ -88,7 +93,33 @@ def read_entries(text: str, *, name: str, rules: RuleSet | None = None) -> tuple
     return tuple(entries)
 
 
-def _read_entry(row: Table, where: str) -> Entry:
+def read_entry(item: Mapping[str, object], where: str, rules: RuleSet | None = None) -> Entry:
+    """One entry from its keys and values, as TOML gives them.
+
+    Parameters
+    ----------
+    item : mapping of str to object
+        By key of `ENTRY`.
+    where : str
+        File and place, for messages.
+    rules : RuleSet or None
+        As for `read_entries`.
+
+    Returns
+    -------
+    Entry
+
+    Raises
+    ------
+    InputError
+        Naming place, key and value.
+    """
+    row = Table(item, ENTRY, where)
+    entry = _read(row, where)
+    return entry if rules is None else _in_its_section(entry, rules, row)
+
+
+def _read(row: Table, where: str) -> Entry:
     band = row.text("band")
     if not band or len(band) > _LONGEST_BAND:
         row.refuse("band", f"{len(band)} characters; a name has from 1 to {_LONGEST_BAND}")
@@ -113,8 +144,20 @@ def _read_entry(row: Table, where: str) -> Entry:
         restart_changes=row.whole("restart_changes"),
         missing_rows=row.whole("missing_rows"),
         may_be_recorded=row.flag("may_be_recorded"),
+        conflicts=row.texts("conflicts"),
+        causes=_causes(row),
         remarks=row.text("remarks"),
     )
+
+
+def _causes(row: Table) -> tuple[str, ...]:
+    """Causes of penalties, each of a kind that there is, one a kind."""
+    causes = row.texts("causes")
+    kinds = [cause.partition(":")[0] for cause in causes]
+    for kind, cause in zip(kinds, causes, strict=True):
+        if kind not in get_args(PenaltyKind) or not cause.partition(":")[2].strip() or kinds.count(kind) > 1:
+            row.refuse("causes", f'"{cause[:80]}" is no kind of penalty, a colon and why, once for each kind')
+    return causes
 
 
 def _in_its_section(entry: Entry, rules: RuleSet, row: Table) -> Entry:
@@ -123,5 +166,10 @@ def _in_its_section(entry: Entry, rules: RuleSet, row: Table) -> Entry:
     for key, section in (("section", home), *(("also_in", other) for other in entry.also_in)):
         if section not in names:
             row.refuse(key, f'"{section}" is no section of the rules; they have ' + ", ".join(f'"{n}"' for n in names))
+    for judge in entry.conflicts:
+        if judge not in {known.id for known in rules.judges}:
+            row.refuse("conflicts", f'"{judge}" is no judge of the rules')
+    if entry.late and rules.late == "refused":
+        row.refuse("late", "by the rules a band that is late does not ring")
     piece = entry.piece or rules.section(home).piece
     return replace(entry, section=home, piece=piece)

@@ -26,6 +26,9 @@ TIE_RULES = (
     "lowest total of placings",
     "machine",
 )
+LATE = ("rings last", "refused")
+SWAPS = ("with consent", "not allowed")
+CONFLICT_RULES = ("declared only", "sheet left out")
 SHOWN_WHEN = ("final", "provisional")
 
 TOP = (
@@ -58,7 +61,6 @@ JUDGE = (
     Key("[judge]", "name", "text", None, "Name as it is printed.", required=True),
     Key("[judge]", "chief", "yes or no", False, "The chief judge, whom a tie rule may ask; one at most."),
 )
-DRAW = (Key("draw", "seed", "text", "", "Declared before the draw; anyone can run the draw again from it."),)
 TIMETABLE = (
     Key(
         "timetable",
@@ -79,6 +81,28 @@ BREAK = (
     ),
     Key("[break]", "minutes", "number", None, "How long it lasts.", least=_ONE, most=Decimal(600), required=True),
     Key("[break]", "for", "text", "Break", "What it is for, as it is printed."),
+)
+DRAW = (
+    Key("draw", "seed", "text", "", "Declared before the draw; anyone can run the draw again from it."),
+    Key(
+        "draw",
+        "late",
+        "one of",
+        "rings last",
+        "What becomes of a band that is incomplete at the draw, or enters after it.",
+        LATE,
+    ),
+    Key("draw", "swaps", "one of", "with consent", "Whether two bands may change places after the draw.", SWAPS),
+)
+CONFLICT = (
+    Key(
+        "conflict",
+        "then",
+        "one of",
+        "declared only",
+        "What happens to the sheet of a judge who has to do with the band.",
+        CONFLICT_RULES,
+    ),
 )
 PROTEST = (
     Key(
@@ -302,6 +326,7 @@ TABLES: dict[str, tuple[Key, ...]] = {
     "draw": DRAW,
     "timetable": TIMETABLE,
     "break": BREAK,
+    "conflict": CONFLICT,
     "sheets": SHEETS,
     "criterion": CRITERION,
     "combining": COMBINING,

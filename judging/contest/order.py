@@ -13,7 +13,7 @@ incomplete at the draw ring after those that were drawn, in the order of the sam
 
 import hashlib
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from judging.contest.values import Entry
 from judging.errors import InputError, RuleError
@@ -22,6 +22,41 @@ from judging.errors import InputError, RuleError
 def ticket(entry_id: str, seed: str) -> str:
     """Digits that decide an entry's place in the draw: SHA-256 of seed, line feed, identifier."""
     return hashlib.sha256(f"{seed}\n{entry_id}".encode()).hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class Ticket:
+    """One entry's lot: its identifier, the digits that decide its place, and whether it rings after the others."""
+
+    entry: str
+    digits: str
+    is_late: bool = False
+
+
+def tickets(entries: Iterable[Entry], seed: str) -> tuple[Ticket, ...]:
+    """Return the lots of all entries in the order in which they ring; anyone can work them out again.
+
+    Parameters
+    ----------
+    entries : iterable of Entry
+        In any order; withdrawn ones are left out.
+    seed : str
+        As declared in the rules.
+
+    Returns
+    -------
+    tuple of Ticket
+        Before any swap.
+
+    Raises
+    ------
+    InputError
+        Where no seed is declared.
+    """
+    if not seed:
+        raise InputError("draw, seed", "none is declared; the draw follows from it, so that anyone can run it again")
+    lots = [Ticket(entry.id, ticket(entry.id, seed), entry.late) for entry in entries if not entry.withdrawn]
+    return tuple(sorted(lots, key=lambda lot: (lot.is_late, lot.digits)))
 
 
 def draw(entries: Iterable[Entry], seed: str) -> tuple[str, ...]:
@@ -44,10 +79,7 @@ def draw(entries: Iterable[Entry], seed: str) -> tuple[str, ...]:
     InputError
         Where no seed is declared.
     """
-    if not seed:
-        raise InputError("draw, seed", "none is declared; the draw follows from it, so that anyone can run it again")
-    ringing = [entry for entry in entries if not entry.withdrawn]
-    return tuple(entry.id for entry in sorted(ringing, key=lambda entry: (entry.late, ticket(entry.id, seed))))
+    return tuple(lot.entry for lot in tickets(entries, seed))
 
 
 def swap(order: Sequence[str], first: str, second: str) -> tuple[str, ...]:

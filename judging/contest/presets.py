@@ -5,7 +5,10 @@ and 10 on eight, a restart within 32 changes at 10 per cent, missing rows at the
 5/3 and 2 for novices. Title, date, judges and the seed of the draw are the organiser's.
 """
 
-from collections.abc import Mapping
+import datetime as dt
+import json
+import re
+from collections.abc import Mapping, Sequence
 
 _SIX_BELL = """\
 # Six bells, a 120: half and whole faults, two judges or more, added up.
@@ -213,3 +216,44 @@ PRESETS: Mapping[str, str] = {
     "novice": _NOVICE,
     "league match": _LEAGUE,
 }
+
+
+def fill_in(
+    preset: str,
+    *,
+    title: str,
+    judges: Sequence[str],
+    seed: str,
+    district: str = "",
+    place: str = "",
+    date: dt.date | None = None,
+) -> str:
+    """Return the text of a ``rules.toml``: a preset with what only the organiser knows.
+
+    Parameters
+    ----------
+    preset : str
+        Text of one of `PRESETS`.
+    title, district, place, seed : str
+        As printed; the seed of the draw.
+    judges : sequence of str
+        Names as printed; identifiers are made from their order.
+    date : date or None
+        The day of the contest.
+
+    Returns
+    -------
+    str
+        To be read by `judging.contest.read_rules`, which says what is wrong with it.
+    """
+    head = [f"title = {_quoted(title)}"]
+    head += [f"{key} = {_quoted(value)}" for key, value in (("district", district), ("place", place)) if value]
+    head += [f"date = {date.isoformat()}"] if date else []
+    named = [f'[[judge]]\nid = "judge-{number}"\nname = {_quoted(name)}\n' for number, name in enumerate(judges, 1)]
+    filled = re.sub(r'^title = ".*"$', lambda _: "\n".join(head), preset, count=1, flags=re.MULTILINE)
+    return "\n".join([filled, *named, f"[draw]\nseed = {_quoted(seed)}\n"])
+
+
+def _quoted(text: str) -> str:
+    """Return a text as TOML writes it, which is as JSON does but for one control character."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

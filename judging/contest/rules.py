@@ -9,7 +9,18 @@ from typing import Literal, cast
 
 from judging.contest import keys
 from judging.contest.counting import COUNTING_TABLES, read_counting
-from judging.contest.declared import VERSION, Break, Eligibility, Protest, Public, RuleSet, Section
+from judging.contest.declared import (
+    VERSION,
+    Break,
+    ConflictRule,
+    Eligibility,
+    LateRule,
+    Protest,
+    Public,
+    RuleSet,
+    Section,
+    SwapRule,
+)
 from judging.contest.judge import Judge
 from judging.contest.tables import Table, parse, refuse_unknown, table, tables
 from judging.errors import InputError
@@ -73,6 +84,7 @@ def read_rules(text: str, *, name: str) -> RuleSet:
     judges, chief = _judges(raw, name)
     draw = Table(table(raw, "draw", name), keys.DRAW, f"{name}, [draw]")
     first_band = Table(table(raw, "timetable", name), keys.TIMETABLE, f"{name}, [timetable]").time_of_day("first_band")
+    conflict = Table(table(raw, "conflict", name), keys.CONFLICT, f"{name}, [conflict]")
     try:
         return RuleSet(
             title=top.text("title"),
@@ -84,6 +96,9 @@ def read_rules(text: str, *, name: str) -> RuleSet:
             draw_seed=draw.text("seed"),
             first_band=first_band,
             breaks=_breaks(raw, name, first_band),
+            late=cast(LateRule, draw.choice("late")),
+            swaps=cast(SwapRule, draw.choice("swaps")),
+            conflict=cast(ConflictRule, conflict.choice("then")),
             protest=_protest(raw, name),
             eligibility=_eligibility(raw, name),
             public=_public(raw, name),

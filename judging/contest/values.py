@@ -54,6 +54,10 @@ class Entry:
         What was wrong; why the piece was not completed; empty where it is not so.
     may_be_recorded : bool
         False where the band gave no consent: it is judged by ear only.
+    conflicts : tuple of str
+        Identifiers of judges who have to do with the band.
+    causes : tuple of str
+        Why a penalty was given, ``"KIND: words"`` each; printed with its footnote.
     number : int or None
         Its number in the drawn order, by which judges know it; None before the draw.
     """
@@ -77,6 +81,8 @@ class Entry:
     wrong_method: str = ""
     unfinished: str = ""
     may_be_recorded: bool = True
+    conflicts: tuple[str, ...] = ()
+    causes: tuple[str, ...] = ()
     number: int | None = None
 
 

@@ -64,7 +64,7 @@ def adjust(
         if penalty.rounding is not None and settle(after) != settle(now):
             after = penalty.rounding(after)
         if _applies(penalty, entrant):
-            footnotes.append(Adjustment(judge, _in_words(penalty, entrant), PRINTED(now), PRINTED(after)))
+            footnotes.append(Adjustment(judge, _with_cause(penalty, entrant), PRINTED(now), PRINTED(after)))
         now = after
     return plain(now), tuple(footnotes)
 
@@ -91,9 +91,13 @@ def _limit_broken(penalty: Penalty, entrant: Entrant) -> str:
     if penalty.most is not None and count > penalty.most:
         return (
             f"{_some(count, penalty.of_what)}, {'none is' if penalty.most == 0 else f'at most {penalty.most}'} allowed"
+            f"{_why(penalty, entrant)}"
         )
     if penalty.within_changes is not None and entrant.restarts and entrant.restart_changes > penalty.within_changes:
-        return f"begun again after {_some(entrant.restart_changes, 'change')}, allowed within {penalty.within_changes}"
+        return (
+            f"begun again after {_some(entrant.restart_changes, 'change')}, allowed within {penalty.within_changes}"
+            f"{_why(penalty, entrant)}"
+        )
     return ""
 
 
@@ -140,6 +144,15 @@ def _after(penalty: Penalty, counted: Decimal, now: Decimal, entrant: Entrant, *
         of = counted if penalty.percent_of == "as counted" else now
         change = count_of(penalty, entrant) * (penalty.percent / 100 * of + penalty.amount)
         return now + change if lower_is_better else max(_ZERO, now - change)
+
+
+def _with_cause(penalty: Penalty, entrant: Entrant) -> str:
+    return f"{_in_words(penalty, entrant)}{_why(penalty, entrant)}"
+
+
+def _why(penalty: Penalty, entrant: Entrant) -> str:
+    cause = entrant.causes.get(penalty.kind, "")
+    return f" ({cause})" if cause else ""
 
 
 def _in_words(penalty: Penalty, entrant: Entrant) -> str:

@@ -81,6 +81,8 @@ class Entrant:
         Why this section does not place it; empty where it does.
     changes : int or None
         Length of its test piece; None where it is not fixed.
+    causes : mapping of str to str
+        By kind of penalty, why it was given, in words; stands in the footnote.
     """
 
     id: str
@@ -97,6 +99,7 @@ class Entrant:
     unfinished: str = ""
     out_of_section: str = ""
     changes: int | None = None
+    causes: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

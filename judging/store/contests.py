@@ -9,9 +9,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from typing import Any
 
-from sqlmodel import Session, select
+from sqlmodel import Session, col, select
 
 from judging.contest import Entry, Judge, Phase, read_entries, read_rules, rules_are_frozen
+from judging.contest.phases import SHOWING
 from judging.contest.rules import check_identifier
 from judging.errors import InputError, RuleError
 from judging.piece import piece_from_file
@@ -27,10 +28,11 @@ from judging.store.tables import (
     StoredPublication,
     StoredSheet,
     fields_of,
+    utc_now,
 )
 
 #: What may be changed of an entry: what was declared, and what the steward sees.
-_CHANGEABLE = (*ENTRY_FIELDS, "began_at", "ended_at")
+_CHANGEABLE = (*ENTRY_FIELDS, "also_in_json", "conflicts_json", "causes_json", "began_at", "ended_at")
 
 
 def create_contest(
@@ -167,13 +169,15 @@ def add_entry(session: Session, contest_id: int, entry: Entry, *, who: str) -> S
     others = entries_of(session, contest_id)
     if check_identifier(entry.id, "entry") in {other.key for other in others}:
         raise InputError(f"entry {entry.id}", "is there already; give the band another identifier")
-    refuse_if_final(contest)
+    refuse_if_shown(session, contest)
     refuse_unwritable(entry)
     stored = StoredEntry(
         contest_id=contest_id,
         key=entry.id,
         received=len(others),
         also_in_json=json.dumps(entry.also_in),
+        conflicts_json=json.dumps(entry.conflicts),
+        causes_json=json.dumps(entry.causes),
         consent="not asked" if entry.may_be_recorded else "refused",
         **{name: getattr(entry, name) for name in ENTRY_FIELDS},
     )
@@ -189,10 +193,10 @@ def change_entry(session: Session, entry: StoredEntry, *, who: str, reason: str 
     Raises
     ------
     RuleError
-        The contest is final.
+        The result is shown.
     """
     contest = session.get_one(StoredContest, entry.contest_id)
-    refuse_if_final(contest)
+    refuse_if_shown(session, contest)
     unknown = set(changes) - set(_CHANGEABLE)
     if unknown:
         raise InputError(f"entry {entry.key}", f"has no field {', '.join(sorted(unknown))}")
@@ -218,6 +222,7 @@ def set_phase(session: Session, contest: StoredContest, phase: str, *, who: str,
     """Move a contest to another phase; whether the step is allowed is for `judging.contest` to say."""
     before = contest.phase
     contest.phase = phase
+    contest.phase_since = utc_now()
     session.add(contest)
     session.flush()
     audit(
@@ -239,7 +244,7 @@ def set_order(session: Session, contest: StoredContest, keys: Iterable[str], *, 
     InputError
         Not every entry once.
     """
-    refuse_if_final(contest)
+    refuse_if_shown(session, contest)
     order = list(keys)
     entries = entries_of(session, contest.id)
     ringing = [entry.key for entry in entries if not entry.withdrawn]
@@ -283,7 +288,14 @@ def publish(
     -------
     StoredPublication
         With the head of the audit chain that papers print.
+
+    Raises
+    ------
+    RuleError
+        This revision has been published as such already.
     """
+    if any(one.revision == contest.revision and one.phase == phase for one in publications_of(session, contest.id)):
+        raise RuleError(f"The {phase} result of revision {contest.revision} is published already.")
     publication = StoredPublication(
         contest_id=contest.id,
         revision=contest.revision,
@@ -292,6 +304,7 @@ def publish(
         rules_text=contest.rules_text,
         audit_head=str(head(session)),
         reason=reason,
+        bands_json=json.dumps({entry.key: entry.band for entry in entries_of(session, contest.id)}, ensure_ascii=False),
     )
     session.add(publication)
     session.flush()
@@ -305,6 +318,60 @@ def publish(
         reason=reason,
     )
     return publication
+
+
+def open_revision(session: Session, contest: StoredContest, *, who: str, reason: str) -> None:
+    """Begin the next revision of a result that was shown; the one before stays as it was published.
+
+    Raises
+    ------
+    InputError
+        No reason is given.
+    """
+    if not reason.strip():
+        raise InputError("reason", "is empty; what was shown is corrected only with a reason")
+    contest.revision += 1
+    contest.revision_reason = reason.strip()
+    session.add(contest)
+    session.flush()
+    audit(
+        session,
+        who=who,
+        what="revision opened",
+        contest=contest.slug,
+        about=f"revision {contest.revision}",
+        reason=contest.revision_reason,
+    )
+
+
+def publications_of(session: Session, contest_id: int) -> list[StoredPublication]:
+    """Return what was published of a contest, in order."""
+    return list(
+        session.exec(
+            select(StoredPublication)
+            .where(StoredPublication.contest_id == contest_id)
+            .order_by(col(StoredPublication.id))
+        ).all()
+    )
+
+
+def is_shown(session: Session, contest: StoredContest) -> bool:
+    """Whether the result of the revision that stands now has been shown."""
+    if Phase(contest.phase) not in SHOWING:
+        return False
+    return contest.phase == Phase.FINAL or any(
+        publication.revision == contest.revision for publication in publications_of(session, contest.id)
+    )
+
+
+def refuse_if_shown(session: Session, contest: StoredContest) -> None:
+    """Raise `RuleError` where a result is shown: what was shown is changed only as the next revision."""
+    refuse_if_final(contest)
+    if is_shown(session, contest):
+        raise RuleError(
+            "The provisional result is shown as it stands. Go back at the desk, with a reason, and correct it as "
+            f"revision {contest.revision + 1}."
+        )
 
 
 def refuse_if_final(contest: StoredContest) -> None:

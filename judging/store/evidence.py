@@ -11,8 +11,8 @@ from sqlmodel import Session, col, select
 from judging.errors import RuleError
 from judging.piece import piece_from_file
 from judging.store.audit import audit
-from judging.store.contests import refuse_if_final
-from judging.store.lookups import entries_of, piece_of
+from judging.store.contests import refuse_if_final, refuse_if_shown
+from judging.store.lookups import entries_of, piece_of, rules_of
 from judging.store.recordings import Kept
 from judging.store.tables import (
     StoredContest,
@@ -201,7 +201,11 @@ def add_strike_log(
     RuleError
         The result is final, or no test piece is declared for the entry.
     """
-    refuse_if_final(session.get_one(StoredContest, entry.contest_id))
+    contest = session.get_one(StoredContest, entry.contest_id)
+    if origin == "heard" and rules_of(contest).marks.machine.part == "cross-check":
+        refuse_if_final(contest)  # it stands beside the result, whenever the ear is done
+    else:
+        refuse_if_shown(session, contest)
     encoded = data.encode() if isinstance(data, str) else data
     csv = write_log(read_log(encoded, name=name, bells=_bells(session, entry)))
     stored = StoredStrikeLog(

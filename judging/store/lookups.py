@@ -11,7 +11,9 @@ from judging.store.tables import StoredContest, StoredEntry, StoredJudge, Stored
 
 #: Fields of an entry that are kept under their own names.
 ENTRY_FIELDS = tuple(
-    name for name in Entry.__dataclass_fields__ if name not in {"id", "also_in", "may_be_recorded", "number"}
+    name
+    for name in Entry.__dataclass_fields__
+    if name not in {"id", "also_in", "conflicts", "causes", "may_be_recorded", "number"}
 )
 
 
@@ -72,6 +74,8 @@ def as_entry(stored: StoredEntry) -> Entry:
     return Entry(
         id=stored.key,
         also_in=tuple(json.loads(stored.also_in_json)),
+        conflicts=tuple(json.loads(stored.conflicts_json)),
+        causes=tuple(json.loads(stored.causes_json)),
         may_be_recorded=stored.consent != "refused",
         **{name: getattr(stored, name) for name in ENTRY_FIELDS},
     )
@@ -91,9 +95,8 @@ def piece_of(session: Session, entry: StoredEntry) -> StoredPiece:
         None is declared for it yet.
     """
     key = entry.piece or home_of(as_entry(entry), rules_of(session.get_one(StoredContest, entry.contest_id))).piece
-    piece = session.exec(
-        select(StoredPiece).where(StoredPiece.contest_id == entry.contest_id, StoredPiece.key == key)
-    ).first()
+    there = pieces_of(session, entry.contest_id)
+    piece = next((piece for piece in there if piece.key == key or (not key and len(there) == 1)), None)
     if piece is None:
         raise RuleError(f"No test piece is declared for {entry.key} yet; add it before the ringing is heard.")
     return piece

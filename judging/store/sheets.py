@@ -14,7 +14,7 @@ from judging.marks.panel import check_figure
 from judging.marks.rules import Sheets
 from judging.marks.values import Sheet, Tap
 from judging.store.audit import audit
-from judging.store.contests import refuse_if_final
+from judging.store.contests import refuse_if_shown
 from judging.store.lookups import entry_by_key, judge_by_key, rules_of
 from judging.store.tables import StoredContest, StoredEntry, StoredJudge, StoredSheet, StoredTap
 
@@ -53,20 +53,19 @@ def add_sheet(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> S
         A version is signed already and no reason is given, or the contest is final.
     """
     contest = session.get_one(StoredContest, contest_id)
-    sheet = _tidy(sheet)
     judge = judge_by_key(session, contest_id, sheet.judge)
     entry = entry_by_key(session, contest_id, sheet.entry)
     if judge is None:
         raise InputError(f"sheet for {sheet.entry}", f"there is no judge {sheet.judge} in this contest")
     if entry is None:
         raise InputError(f"sheet of judge {sheet.judge}", f"there is no entry {sheet.entry} in this contest")
-    _refuse_nonsense(sheet, rules_of(contest).marks.sheets)
+    sheet = checked(sheet, contest)
     latest = latest_sheet(session, judge.id, entry.id)
     if latest is not None and as_sheet(session, latest, sheet.judge, sheet.entry) == _next(
         sheet, latest.revision, latest.reason
     ):
         return latest
-    refuse_if_final(contest)
+    refuse_if_shown(session, contest)
     if latest is not None and not sheet.reason:
         raise RuleError(
             f"Judge {judge.name} has signed a sheet for {sheet.entry} already ({latest.total} in all); "
@@ -101,6 +100,19 @@ def add_sheet(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> S
     return stored
 
 
+def checked(sheet: Sheet, contest: StoredContest) -> Sheet:
+    """Return a sheet as it is kept, if the declared rules allow it and a sheet's file could hold it.
+
+    Raises
+    ------
+    InputError
+        Otherwise.
+    """
+    sheet = _tidy(sheet)
+    _refuse_nonsense(sheet, rules_of(contest).marks.sheets)
+    return sheet
+
+
 def latest_sheet(session: Session, judge_id: int, entry_id: int) -> StoredSheet | None:
     """Return the version in force of a judge's sheet for an entry, if one is signed."""
     return session.exec(
@@ -111,7 +123,7 @@ def latest_sheet(session: Session, judge_id: int, entry_id: int) -> StoredSheet 
 
 
 def sheets_of(session: Session, contest_id: int) -> tuple[Sheet, ...]:
-    """Return every signed sheet that counts, revisions included, in order of judge, entry and revision."""
+    """Return every signed sheet of those who judge, revisions included, in order of judge, entry and revision."""
     rows = session.exec(
         select(StoredSheet, StoredJudge.key, StoredEntry.key)
         .where(StoredSheet.contest_id == contest_id)
@@ -127,6 +139,16 @@ def sheets_of(session: Session, contest_id: int) -> tuple[Sheet, ...]:
     ).all():
         taps[tap.sheet_id].append(Tap(tap.change, tap.faults, tap.time_s))
     return tuple(_sheet(stored, judge, entry, taps[stored.id]) for stored, judge, entry in rows)
+
+
+def sheets_by(session: Session, judge: StoredJudge) -> tuple[Sheet, ...]:
+    """Return every version that one judge has signed, a judge who learns included, in order of entry and revision."""
+    rows = session.exec(
+        select(StoredSheet, StoredEntry.key)
+        .where(StoredSheet.judge_id == judge.id, StoredSheet.entry_id == StoredEntry.id)
+        .order_by(col(StoredEntry.received), col(StoredSheet.revision))
+    ).all()
+    return tuple(as_sheet(session, stored, judge.key, entry) for stored, entry in rows)
 
 
 def as_sheet(session: Session, stored: StoredSheet, judge: str, entry: str) -> Sheet:

@@ -26,6 +26,8 @@ PHASES = tuple(str(phase) for phase in LIFE)
 
 CONSENTS = ("not asked", "given", "refused")
 
+OUTCOMES = ("open", "upheld", "dismissed", "taken back")
+
 
 def one_of(column: str, words: tuple[str, ...]) -> CheckConstraint:
     """Constraint that a column holds one of some words.
@@ -96,7 +98,9 @@ class StoredContest(Base, table=True):
     phase: str = "draft"
     rules_text: str = Field(description="rules.toml as declared")
     order_json: str = Field(default="[]", description="Entry keys in the drawn order; empty before the draw")
-    revision: int = Field(default=1, description="Of the result: a correction after final makes the next")
+    revision: int = Field(default=1, description="Of the result: correcting one that was shown makes the next")
+    revision_reason: str = Field(default="", description="Why it is corrected; empty for the first")
+    phase_since: datetime | None = Field(default=None, description="When it came to its phase")
     created_at: datetime = Field(default_factory=utc_now)
 
 
@@ -152,6 +156,8 @@ class StoredEntry(Base, table=True):
     unfinished: str = ""
     late: bool = False
     also_in_json: str = Field(default="[]", description="Further sections")
+    conflicts_json: str = Field(default="[]", description="Judges who have to do with the band")
+    causes_json: str = Field(default="[]", description="Why a penalty was given, by kind")
     remarks: str = ""
     consent: str = Field(default="not asked", description="To be recorded; without it the band is judged by ear only")
     began_at: datetime | None = Field(default=None, description="When the steward saw it begin")
@@ -170,6 +176,8 @@ class StoredJudge(Base, table=True):
     position: int = Field(description="Order in print, from 0")
     name: str
     shadow: bool = Field(default=False, description="Judges along to learn; its sheets do not count")
+    belongs_to: str = Field(default="", description="Towers and bands the judge has to do with, in the judge's words")
+    declared_at: datetime | None = Field(default=None, description="When the judge declared them, or that there is none")
 
 
 class StoredSheet(Base, table=True):
@@ -323,7 +331,61 @@ class StoredPublication(Base, table=True):
     rules_text: str = Field(description="The rules it was made under")
     audit_head: str = Field(description="Head of the audit chain just before, as papers print it")
     reason: str = ""
+    bands_json: str = Field(default="{}", description="Names of the bands as they were, by entry")
     made_at: datetime = Field(default_factory=utc_now)
+
+
+class StoredProtest(Base, table=True):
+    """A protest against a provisional result, as it was handed in, and how it was answered."""
+
+    __tablename__ = "protest"
+    __table_args__ = (
+        UniqueConstraint("contest_id", "number"),
+        ForeignKeyConstraint(["contest_id", "entry_id"], ["entry.contest_id", "entry.id"]),
+        one_of("outcome", OUTCOMES),
+        CheckConstraint("number >= 1 AND revision >= 1", name="numbers"),
+        CheckConstraint("length(trim(about)) > 0", name="about"),
+        CheckConstraint("(outcome = 'open') = (answered_at IS NULL)", name="answered_at"),
+        CheckConstraint(
+            "outcome = 'open' OR (length(trim(answer)) > 0 AND length(trim(answered_by)) > 0)", name="answered"
+        ),
+    )
+
+    id: int = Field(default=None, primary_key=True)
+    contest_id: int = Field(foreign_key="contest.id")
+    number: int = Field(description="In this contest, from 1")
+    revision: int = Field(description="Of the result it is against")
+    entry_id: int | None = Field(default=None, description="The band that protests; none where somebody else does")
+    handed_in_by: str = Field(default="", description="Who handed it in, where no band did")
+    handed_in_at: datetime
+    about: str
+    outcome: str = "open"
+    answered_by: str = ""
+    answer: str = ""
+    answered_at: datetime | None = None
+
+
+class StoredKeying(Base, table=True):
+    """A judge's paper sheet as one person keyed it in; it counts only when another has keyed the same."""
+
+    __tablename__ = "keying"
+    __table_args__ = (
+        ForeignKeyConstraint(["contest_id", "entry_id"], ["entry.contest_id", "entry.id"]),
+        ForeignKeyConstraint(["contest_id", "judge_id"], ["judge.contest_id", "judge.id"]),
+        CheckConstraint("revision >= 1", name="revision"),
+    )
+
+    id: int = Field(default=None, primary_key=True)
+    contest_id: int
+    entry_id: int
+    judge_id: int
+    revision: int = Field(description="That the sheet will have when it is signed")
+    who: str = Field(description="Who keyed it in")
+    total: Decimal = Field(sa_type=ExactDecimal)
+    taps_json: str = Field(default="[]", description="Change, faults and time of each")
+    comment: str = ""
+    reason: str = Field(default="", description="Why a signed sheet is revised")
+    keyed_at: datetime = Field(default_factory=utc_now)
 
 
 def fields_of(stored: Base, *names: str) -> Mapping[str, Any]:

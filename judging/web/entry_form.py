@@ -3,8 +3,6 @@
 Every field is text as it was typed, so that it can be shown again; readers say beside which field it cannot be.
 """
 
-import re
-from collections.abc import Mapping
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -115,28 +113,6 @@ def read_entry(form: EntryForm, rules: RuleSet) -> dict[str, Any]:
 def typed_of(entry: Entry, names: tuple[str, ...]) -> dict[str, str]:
     """Return an entry's fields as they would be typed; noughts and nothings are left empty."""
     return {name: _typed(getattr(entry, name)) for name in names if hasattr(entry, name)}
-
-
-def identifier_of(band: str, taken: Mapping[str, object]) -> str:
-    """Return an identifier for a band that no other has, made from its name as far as that is possible.
-
-    Parameters
-    ----------
-    band : str
-        As entered.
-    taken : mapping
-        Identifiers that are there already, as its keys.
-
-    Returns
-    -------
-    str
-        Lower-case letters, digits and single hyphens.
-    """
-    stem = re.sub(r"[^a-z0-9]+", "-", band.lower()).strip("-")[:50].strip("-") or "band"
-    number = 1
-    while (name := stem if number == 1 else f"{stem}-{number}") in taken:
-        number += 1
-    return name
 
 
 def _typed(value: object) -> str:

@@ -5,9 +5,21 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
+from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
-from judging.contest import LIFE, NEXT, Entry, Phase, Standing, Viewer, advance, display_name, missing, rules_are_frozen
+from judging.contest import (
+    LIFE,
+    NEXT,
+    Entry,
+    Phase,
+    Standing,
+    Viewer,
+    advance,
+    display_name,
+    missing,
+    rules_are_frozen,
+    shows_result,
+)
 from judging.errors import RuleError
 
 READY = Standing(has_seed=True, judges=2, entries=5)
@@ -45,6 +57,20 @@ def test_a_contest_that_has_everything_goes_through_its_life_in_order() -> None:
             "judge",
             "Judge j: sign the sheet of entry a.",
         ),
+        (
+            Phase.PROTEST,
+            Phase.FINAL,
+            {"upheld": (3,)},
+            "organiser",
+            "Correct the result: protest 3 against it is upheld.",
+        ),
+        (
+            Phase.SHEETS_IN,
+            Phase.PROVISIONAL,
+            {"keyings_open": (("j", "a"),)},
+            "organiser",
+            "Confirm the paper of judge j for entry a, keyed in by one person.",
+        ),
         (Phase.PROTEST, Phase.FINAL, {"open_protests": 2}, "organiser", "Decide the open protests (2)."),
         (Phase.PROTEST, Phase.FINAL, {"protest_minutes_left": 4}, "nobody", "The protest window closes in 4 min."),
     ],
@@ -72,32 +98,74 @@ def test_rules_are_frozen_from_publishing_on() -> None:
     assert [phase for phase in LIFE if not rules_are_frozen(phase)] == [Phase.DRAFT]
 
 
+def test_opening_the_marks_of_a_result_that_was_shown_is_the_next_revision_and_of_one_that_was_not_is_none() -> None:
+    shown = replace(READY, phase=Phase.PROVISIONAL, is_shown=True)
+
+    assert advance(shown, Phase.SHEETS_IN) == (Phase.SHEETS_IN, 2)
+    assert advance(replace(shown, revision=2, is_shown=False), Phase.SHEETS_IN) == (Phase.SHEETS_IN, 2)
+    assert advance(replace(shown, phase=Phase.PROTEST), Phase.PROVISIONAL) == (Phase.PROVISIONAL, 2)
+
+
+def test_sheets_that_the_rules_do_without_are_said_to_be_missing_and_stop_nothing() -> None:
+    standing = replace(READY, phase=Phase.SHEETS_IN, sheets_missing=(("j", "a"),), sheets_may_miss=True)
+
+    assert [item.blocks for item in missing(standing, Phase.PROVISIONAL)] == [False]
+    assert advance(standing, Phase.PROVISIONAL) == (Phase.PROVISIONAL, 1)
+
+
 class Life(RuleBasedStateMachine):
-    """Any steps, in any order, with anything missing: the contest never skips, and final is never edited."""
+    """Any steps, in any order, with anything missing, marks changed wherever that is open.
+
+    The contest never skips; each revision is shown at most once provisional and once final; what was shown stays as it
+    was; nothing is final while a protest is open, or upheld and not corrected.
+    """
 
     def __init__(self) -> None:
         super().__init__()
         self.standing = Standing()
-        self.finals = 0
+        self.marks = 0
+        self.shown: dict[tuple[int, Phase], int] = {}
+        self.reasons = 0
+        self.upheld: set[int] = set()
 
     @rule(seed=st.booleans(), judges=st.integers(0, 2), entries=st.integers(0, 2))
     def prepare(self, *, seed: bool, judges: int, entries: int) -> None:
         self.standing = replace(self.standing, has_seed=seed, judges=judges, entries=entries)
 
-    @rule(not_rung=st.booleans(), unsigned=st.booleans(), protests=st.integers(0, 1), left=st.integers(0, 5))
-    def hold_the_day(self, *, not_rung: bool, unsigned: bool, protests: int, left: int) -> None:
+    @rule(not_rung=st.booleans(), unsigned=st.booleans(), may_miss=st.booleans(), left=st.integers(0, 3))
+    def hold_the_day(self, *, not_rung: bool, unsigned: bool, may_miss: bool, left: int) -> None:
         self.standing = replace(
             self.standing,
             not_rung=("a",) * not_rung,
             sheets_missing=(("j", "a"),) * unsigned,
-            open_protests=protests,
+            sheets_may_miss=may_miss,
             protest_minutes_left=left,
+        )
+
+    @precondition(lambda self: self.standing.phase not in {Phase.PROTEST, Phase.FINAL})
+    @rule()
+    def mark(self) -> None:
+        if not self.standing.is_shown:  # as the store sees to it
+            self.marks += 1
+
+    @precondition(lambda self: self.standing.phase is Phase.PROTEST)
+    @rule()
+    def protest(self) -> None:
+        self.standing = replace(self.standing, open_protests=self.standing.open_protests + 1)
+
+    @precondition(lambda self: self.standing.open_protests)
+    @rule(upheld=st.booleans())
+    def answer(self, *, upheld: bool) -> None:
+        self.standing = replace(
+            self.standing,
+            open_protests=self.standing.open_protests - 1,
+            upheld=(1,) if upheld and self.standing.is_shown else self.standing.upheld,
         )
 
     @rule(to=st.sampled_from(LIFE))
     def step(self, to: Phase) -> None:
         before = self.standing
-        blocked = bool(missing(before, to))
+        blocked = any(item.blocks for item in missing(before, to))
         try:
             phase, revision = advance(before, to)
         except RuleError:
@@ -105,14 +173,30 @@ class Life(RuleBasedStateMachine):
             return
         assert to in NEXT[before.phase]
         assert not blocked
-        self.standing = replace(before, phase=phase, revision=revision)
-        self.finals += phase is Phase.FINAL
         assert LIFE.index(phase) <= LIFE.index(before.phase) + 1
+        self.reasons += revision > before.revision
+        if phase is Phase.FINAL:
+            assert not before.open_protests
+            assert not before.upheld
+        is_shown = before.is_shown and revision == before.revision
+        if shows_result(before, to):
+            kind = Phase.FINAL if to is Phase.FINAL else Phase.PROVISIONAL
+            assert (revision, kind) not in self.shown
+            self.shown[revision, kind] = self.marks
+            is_shown = True
+        upheld = before.upheld if revision == before.revision else ()
+        self.standing = replace(before, phase=phase, revision=revision, is_shown=is_shown, upheld=upheld)
 
     @invariant()
-    def revisions_count_the_finals_that_were_opened_again(self) -> None:
-        open_again = self.standing.phase is not Phase.FINAL
-        assert self.standing.revision == (1 if self.finals == 0 else self.finals + open_again)
+    def each_later_revision_has_its_reason(self) -> None:
+        assert self.standing.revision == 1 + self.reasons
+
+    @invariant()
+    def what_was_shown_stands_as_it_was(self) -> None:
+        if self.standing.is_shown:
+            assert self.shown[self.standing.revision, Phase.PROVISIONAL] == self.marks
+        if self.standing.phase is Phase.FINAL:
+            assert self.shown[self.standing.revision, Phase.FINAL] == self.marks
 
 
 TestLife = Life.TestCase

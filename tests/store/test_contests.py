@@ -90,6 +90,8 @@ def test_every_field_of_an_entry_comes_back(store: Store, contest_id: int) -> No
         wrong_method="Grandsire rung",
         unfinished="rope broke",
         may_be_recorded=False,
+        conflicts=("ann",),
+        causes=("over time: by the tower clock",),
         number=None,
     )
     plain = Entry(id="elm", band="Elm")

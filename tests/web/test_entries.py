@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from judging.contest.rules import check_identifier
-from judging.web.entry_form import identifier_of
+from judging.contest.entry_table import identifier_of
 
 from .conftest import ADDRESS, Service
 

@@ -6,11 +6,12 @@ from fastapi import APIRouter, Form
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from judging.contest import Phase
+from judging.contest.entry_table import identifier_of
 from judging.contest.values import Entry
 from judging.errors import InputError, RuleError
 from judging.store import StoredContest, add_entry, change_entry, entries_of
 from judging.web.access import BEFORE_THE_DRAW, ContestRun, Database, EntryRun, VisitorHere
-from judging.web.entry_form import EntryForm, ReportForm, identifier_of, read_entry, read_report
+from judging.web.entry_form import EntryForm, ReportForm, read_entry, read_report
 from judging.web.entry_page import (
     ReportViewed,
     Stewarded,
