@@ -1,9 +1,9 @@
 """THE CONTEST: rules, entries, draw, sheets, phases, who sees what, and the whole day judged. Pure."""
 
 from judging.contest.comparing import PanelCompared, compare_panel
-from judging.contest.day import judge_contest, piece_name_of, piece_of
 from judging.contest.conflicts import may_be
-from judging.contest.describing import describe
+from judging.contest.day import judge_contest, piece_name_of, piece_of
+from judging.contest.describing import describe, penalty_said
 from judging.contest.document import cross_check_document, result_document
 from judging.contest.documenting import reference
 from judging.contest.entries import read_entries
@@ -54,9 +54,9 @@ __all__ = [
     "RuleSet",
     "Section",
     "Standing",
+    "Ticket",
     "Timetable",
     "Turn",
-    "Ticket",
     "Viewer",
     "Window",
     "WorkedExample",
@@ -74,6 +74,7 @@ __all__ = [
     "may_be",
     "missing",
     "numbered",
+    "penalty_said",
     "piece_name_of",
     "piece_of",
     "read_comments",
@@ -83,16 +84,16 @@ __all__ = [
     "read_rules",
     "read_sheets",
     "reference",
-    "remark_of",
     "refuse_outside",
+    "remark_of",
     "result_document",
     "rules_are_frozen",
     "sees_name",
     "shows_result",
     "side_by_side",
     "swap",
-    "timetable",
     "tickets",
+    "timetable",
     "under_every_line",
     "window_of",
     "worked_example",

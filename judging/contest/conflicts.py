@@ -12,7 +12,9 @@ from judging.contest.values import Entry
 from judging.marks.values import Sheet
 
 #: Words of a name that say nothing about whose it is. Common practice, no source.
-_COMMON = frozenset("all and bells branch church district guild of saint st society the tower young".split())
+_COMMON = frozenset(
+    ("and", "bells", "branch", "church", "district", "guild", "saint", "society", "the", "tower", "young")
+)
 
 
 def may_be(belongs_to: str, band: str) -> bool:

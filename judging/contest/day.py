@@ -188,11 +188,7 @@ def _rank_section(section: Section, day: ContestDay, heard: _Heard) -> tuple[Res
     counts = {entry: count for entry, count in heard.counts.items() if entry in ids}
     prepared = prepare(
         here,
-        [
-            sheet
-            for sheet in sheets_that_count(day.sheets, day.entries, day.rules.conflict)
-            if sheet.entry in ids
-        ],
+        [sheet for sheet in sheets_that_count(day.sheets, day.entries, day.rules.conflict) if sheet.entry in ids],
         rules,
         judges=panel_of(day, section),
         machine={entry: count.beside_judges for entry, count in counts.items()},

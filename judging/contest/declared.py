@@ -193,12 +193,12 @@ class RuleSet:
     fingerprint: str = ""
 
     def __post_init__(self) -> None:
-        """Refuse rules that leave no result, work out the fingerprint and hand it down to the counting rules."""
+        """Refuse rules that leave no result; work out the fingerprint and hand it on to the counting."""
         if self.conflict == "sheet left out" and self.marks.combining.missing_judge == "refuse":
             raise InputError(
                 "conflict, then",
-                '"sheet left out" leaves a band without that judge\'s sheet, and missing_judge = "refuse" then gives no '
-                'result; declare missing_judge as "use those present" or "leave the judge out"',
+                '"sheet left out" leaves a band without a sheet, and missing_judge = "refuse" then gives no result; '
+                'declare missing_judge as "use those present" or "leave the judge out"',
             )
         bare = {name: value for name, value in _declared(self) if name != "fingerprint"}
         bare["counting"] = replace(self.counting, fingerprint="")

@@ -41,7 +41,8 @@ _SWAPS: dict[SwapRule, str] = {
     "with consent": "Two bands may change places after the draw if both and the organiser agree; the reason is kept.",
     "not allowed": "Bands do not change places after the draw.",
 }
-_CONFLICT: dict[ConflictRule, str] = {
+#: What the rule on conflicts of interest says.
+CONFLICT_SAID: dict[ConflictRule, str] = {
     "declared only": "A judge says beforehand which bands he or she has to do with; the sheets count all the same.",
     "sheet left out": "A judge says beforehand which bands he or she has to do with; the judge's sheets for these do "
     "not count.",
@@ -68,12 +69,12 @@ def describe(rules: RuleSet) -> tuple[tuple[str, str], ...]:
         *(("How faults are counted", sentence) for sentence in _counting(rules.counting)),
         *(("How marks are made", sentence) for sentence in _combining(rules.marks)),
         *(("The machine's count", sentence) for sentence in _machine(rules.marks)),
-        *(("Penalties and handicaps", _penalty(penalty, rules.marks)) for penalty in rules.marks.penalties),
+        *(("Penalties and handicaps", penalty_said(penalty, rules.marks)) for penalty in rules.marks.penalties),
         *(("Unplaced", sentence) for sentence in _unplaced(rules.marks)),
         ("Ties", _ties(rules.marks)),
         *(("The draw", sentence) for sentence in _draw(rules)),
         *(("The timetable", sentence) for sentence in _timetable(rules)),
-        ("Judges' interests", _CONFLICT[rules.conflict]),
+        ("Judges' interests", CONFLICT_SAID[rules.conflict]),
         ("Protests", _protest(rules)),
         ("What the public sees", _public(rules)),
         ("Fingerprint", f"These rules have the fingerprint {rules.short_fingerprint}; any change to them changes it."),
@@ -206,7 +207,8 @@ def _machine(marks: MarksRules) -> Iterator[str]:
         )
 
 
-def _penalty(penalty: Penalty, marks: MarksRules) -> str:
+def penalty_said(penalty: Penalty, marks: MarksRules) -> str:
+    """Return what a penalty costs, in sentences."""
     of = "each judge's figure" if penalty.base == "each judge" else "the combined mark"
     sentences = []
     if penalty.multipliers:

@@ -32,14 +32,14 @@ class Viewer:
     own: frozenset[str] = field(default_factory=frozenset)
 
 
-def sees_name(entry: Entry, viewer: Viewer, phase: Phase) -> bool:
-    """Whether somebody may see a band's name now."""
-    if phase is Phase.FINAL or viewer.role in _KNOWS_NAMES:
+def sees_name(entry: Entry, viewer: Viewer, phase: Phase, *, was_final: bool = False) -> bool:
+    """Whether somebody may see a band's name now; what has been final once is known, while it is corrected too."""
+    if phase is Phase.FINAL or was_final or viewer.role in _KNOWS_NAMES:
         return True
     return viewer.role == "band" and entry.id in viewer.own
 
 
-def display_name(entry: Entry, viewer: Viewer, phase: Phase) -> str:
+def display_name(entry: Entry, viewer: Viewer, phase: Phase, *, was_final: bool = False) -> str:
     """Name of an entry as somebody may see it now.
 
     Parameters
@@ -50,12 +50,14 @@ def display_name(entry: Entry, viewer: Viewer, phase: Phase) -> str:
         Who looks.
     phase : Phase
         Where the contest is.
+    was_final : bool
+        Whether a result has been final and is being corrected.
 
     Returns
     -------
     str
         The band's name, or ``"Band 7"``, or ``"A band"`` before the draw.
     """
-    if sees_name(entry, viewer, phase):
+    if sees_name(entry, viewer, phase, was_final=was_final):
         return entry.band
     return "A band" if entry.number is None else f"Band {entry.number}"

@@ -41,6 +41,7 @@ from judging.store.contests import (
     set_order,
     set_phase,
     set_rules,
+    was_final,
 )
 from judging.store.day_recordings import (
     add_day_recording,
@@ -75,8 +76,8 @@ from judging.store.lookups import (
     pieces_of,
     rules_of,
 )
-from judging.store.pads import Sent, keep_events, pad_events
 from judging.store.ordering import add_late_entry, swap_bands
+from judging.store.pads import Sent, keep_events, pad_events
 from judging.store.people import add_shadow_judge, declare_interests, set_conflicts
 from judging.store.protests import add_protest, answer_protest, protest_window, protests_of
 from judging.store.recordings import Incoming, Kept, Recordings
@@ -88,8 +89,8 @@ from judging.store.tables import (
     StoredDayRecording,
     StoredEntry,
     StoredJudge,
-    StoredPadEvent,
     StoredKeying,
+    StoredPadEvent,
     StoredPiece,
     StoredProtest,
     StoredPublication,
@@ -202,4 +203,5 @@ __all__ = [
     "swap_bands",
     "verify_chain",
     "wanted_recordings",
+    "was_final",
 ]

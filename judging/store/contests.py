@@ -364,6 +364,13 @@ def is_shown(session: Session, contest: StoredContest) -> bool:
     )
 
 
+def was_final(session: Session, contest: StoredContest) -> bool:
+    """Whether an earlier revision has been final, so that what it said is known to everybody."""
+    return any(
+        one.phase == Phase.FINAL and one.revision < contest.revision for one in publications_of(session, contest.id)
+    )
+
+
 def refuse_if_shown(session: Session, contest: StoredContest) -> None:
     """Raise `RuleError` where a result is shown: what was shown is changed only as the next revision."""
     refuse_if_final(contest)

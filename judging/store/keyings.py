@@ -12,7 +12,7 @@ from judging.marks.values import Sheet, Tap
 from judging.store.audit import audit
 from judging.store.contests import refuse_if_shown
 from judging.store.lookups import entry_by_key, judge_by_key
-from judging.store.sheets import add_sheet, checked, latest_sheet
+from judging.store.sheets import add_sheet, as_sheet, checked, latest_sheet
 from judging.store.tables import StoredContest, StoredEntry, StoredJudge, StoredKeying, StoredSheet
 
 
@@ -65,6 +65,8 @@ def key_in(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> Keye
     refuse_if_shown(session, contest)
     latest = latest_sheet(session, judge.id, entry.id)
     revision = 1 if latest is None else latest.revision + 1
+    if latest is not None and agreed(as_sheet(session, latest, sheet.judge, sheet.entry), sheet):
+        return KeyedIn(latest, ())  # the paper says what is signed: sent twice, or confirmed by a third person
     if latest is not None and not sheet.reason:
         raise RuleError(
             f"A sheet of {judge.name} is signed already ({latest.total} in all); a revision is kept beside it and "

@@ -82,9 +82,7 @@ def declare_interests(session: Session, judge: StoredJudge, belongs_to: str, *, 
     )
 
 
-def set_conflicts(
-    session: Session, entry: StoredEntry, judges: Collection[str], *, who: str, reason: str = ""
-) -> None:
+def set_conflicts(session: Session, entry: StoredEntry, judges: Collection[str], *, who: str, reason: str = "") -> None:
     """Say which judges have to do with a band; what follows is a rule of the contest.
 
     Raises

@@ -61,7 +61,7 @@ def add_protest(
         raise InputError("about", "is empty; say what the protest is about" if not about else "is too long")
     if entry is None and not handed_in_by:
         raise InputError("handed_in_by", "is empty; say who protests")
-    refuse_outside(rules_of(contest).protest, protest_window(contest), handed_in_at or now, now=now)
+    refuse_outside(rules_of(contest).protest, protest_window(contest), (handed_in_at or now).astimezone(), now=now)
     known = protests_of(session, contest.id)
     for other in known:
         same = (other.entry_id, other.handed_in_by, other.about) == (entry.id if entry else None, handed_in_by, about)
@@ -158,5 +158,6 @@ def protests_of(session: Session, contest_id: int) -> list[StoredProtest]:
 
 def protest_window(contest: StoredContest) -> Window | None:
     """Return when protests may be handed in against the result that is announced now; None where there is none."""
-    announced_at = contest.phase_since if contest.phase == Phase.PROTEST else None
+    # In the machine's own zone, since its hours are told to people in the same tower.
+    announced_at = contest.phase_since.astimezone() if contest.phase_since and contest.phase == Phase.PROTEST else None
     return window_of(rules_of(contest).protest, announced_at)

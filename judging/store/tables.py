@@ -177,7 +177,7 @@ class StoredJudge(Base, table=True):
     name: str
     shadow: bool = Field(default=False, description="Judges along to learn; its sheets do not count")
     belongs_to: str = Field(default="", description="Towers and bands the judge has to do with, in the judge's words")
-    declared_at: datetime | None = Field(default=None, description="When the judge declared them, or that there is none")
+    declared_at: datetime | None = Field(default=None, description="When the judge declared them, or none")
 
 
 class StoredSheet(Base, table=True):

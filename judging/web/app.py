@@ -19,11 +19,15 @@ from judging.web.routes import (
     day,
     entries,
     judge,
+    order,
     organiser,
     pad,
+    penalties,
+    people,
     pieces,
     practice,
     printing,
+    protests,
     public,
     recorder,
     steward,
@@ -74,20 +78,9 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
         openapi_url="/openapi.json",
     )
     # Of two that fit an address the first is taken: /contests/new before /contests/{slug}.
-    for routes in (
-        organiser,
-        printing,
-        pieces,
-        practice,
-        entries,
-        public,
-        recorder,
-        day,
-        steward,
-        judge,
-        pad,
-        band,
-    ):
+    before_the_day = (organiser, people, pieces, entries, order)
+    on_the_day = (recorder, day, steward, judge, pad, penalties, protests)
+    for routes in (*before_the_day, *on_the_day, printing, practice, public, band):
         app.include_router(routes.router)
     app.mount("/static", StaticFiles(directory=pages_folder() / "static"), name="static")
     add_refusals(app)

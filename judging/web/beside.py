@@ -9,9 +9,9 @@ from judging.contest.day import entries_in, panel_of
 from judging.figures import figure
 from judging.marks.panel import latest
 from judging.papers.drawings import judges_svg
-from judging.web.desk_page import standing_of
 from judging.web.firmness import Agreement, agreement_of
 from judging.web.judging_page import JudgingView
+from judging.web.standing import unsigned
 from judging.web.views import ContestView
 
 
@@ -100,7 +100,7 @@ def beside_of(judging: JudgingView, view: ContestView) -> Beside:
     Beside
     """
     judged = view.judged
-    waits = not judged.is_drawn or bool(standing_of(judged).sheets_missing)
+    waits = not judged.is_drawn or bool(unsigned(judged.day))
     judge = judging.judge.key
     sections = (
         ()

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from sqlmodel import Session
 
-from judging.contest import Phase, advance, result_document
+from judging.contest import Phase, advance, is_back, result_document, shows_result
 from judging.errors import InputError, RuleError
 from judging.store import (
     Settings,
@@ -17,14 +17,15 @@ from judging.store import (
     judge_by_key,
     links_of,
     make_link,
+    open_revision,
     publish,
     set_order,
     set_phase,
 )
 from judging.store.tables import utc_now
-from judging.web.desk_page import standing_of
 from judging.web.judged import judge
 from judging.web.sounds import ask_for_sounds
+from judging.web.standing import standing_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +54,16 @@ class LinkGiven:
     token: str = ""
 
 
-def go_to(session: Session, store: Store, contest: StoredContest, to: str, *, who: str, reason: str = "") -> None:
+def go_to(
+    session: Session,
+    store: Store,
+    contest: StoredContest,
+    to: str,
+    *,
+    who: str,
+    reason: str = "",
+    seen_at: str = "",
+) -> None:
     """Take a contest to another phase, with what belongs to it: the draw, the publishing of a result, a revision.
 
     Parameters
@@ -67,33 +77,39 @@ def go_to(session: Session, store: Store, contest: StoredContest, to: str, *, wh
     to : str
         The phase.
     who, reason : str
-        Who takes the step; a step back, or a final result opened, needs a reason.
+        Who takes the step; a step back needs a reason.
+    seen_at : str
+        The phase that whoever takes the step has seen; the same step twice is taken once, and one from a page that is
+        out of date is refused. Empty where nobody looked.
 
     Raises
     ------
     InputError
-        There is no such phase.
+        There is no such phase, or a reason is missing.
     RuleError
-        The step does not follow, something is missing for it, or it needs a reason.
+        The step does not follow, something is missing for it, or the contest has gone on meanwhile.
     """
     if to not in set(Phase):
         raise InputError("to", f'"{to}" is no phase of a contest')
+    wanted, now, reason = Phase(to), Phase(contest.phase), reason.strip()
+    if seen_at and seen_at != now:
+        if wanted is now:
+            return  # the same step sent twice
+        raise RuleError(f'The contest has gone on meanwhile and is "{now}" now; look at what stands here, then decide.')
     judged = judge(session, contest)
-    wanted = Phase(to)
-    phase, revision = advance(standing_of(judged), wanted)
-    phases = list(Phase)
-    is_back = judged.phase is Phase.FINAL or phases.index(phase) < phases.index(judged.phase)
-    if is_back and not reason.strip():
-        raise RuleError("A step back is kept in the trail with its reason; write one.")
-    if phase in {Phase.PROVISIONAL, Phase.FINAL} and not is_back and not judged.outcome.results:
-        raise RuleError(judged.why_not)
+    standing = standing_of(session, contest, judged)
+    phase, revision = advance(standing, wanted)
+    if is_back(now, wanted) and not reason:
+        raise InputError("reason", "is empty; a step back is kept in the trail with its reason")
+    if revision > contest.revision:
+        open_revision(session, contest, who=who, reason=reason)
     if phase is Phase.DRAWN:
         set_order(session, contest, draw_order(session, contest.id or 0), who=who)
-    contest.revision = revision
-    if phase in {Phase.PROVISIONAL, Phase.FINAL} and not is_back:
+    if shows_result(standing, wanted):
         document = result_document(judged.outcome, judged.day)
-        publish(session, contest, document, phase=str(phase), who=who, reason=reason.strip())
-    set_phase(session, contest, phase, who=who, reason=reason.strip())
+        shown_as = "final" if phase is Phase.FINAL else "provisional"
+        publish(session, contest, document, phase=shown_as, who=who, reason=contest.revision_reason)
+    set_phase(session, contest, phase, who=who, reason=reason)
     if phase is Phase.FINAL:
         ask_for_sounds(session, store, contest, judged)
 
@@ -129,7 +145,7 @@ def give_link(
     role, _, key = wanted.partition(" ")
     judge_id = entry_id = None
     if role == "judge" and (judge := judge_by_key(session, contest.id or 0, key)):
-        judge_id = judge.id
+        judge_id, role = judge.id, "shadow judge" if judge.shadow else "judge"
     elif role == "band" and (entry := entry_by_key(session, contest.id or 0, key)):
         entry_id = entry.id
     elif role not in {"organiser", "steward"} or key:

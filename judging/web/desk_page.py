@@ -1,28 +1,50 @@
 """The organiser's desk: what is missing now, band by band and judge by judge, and the contest's next step."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from sqlmodel import Session
 
-from judging.contest import NEXT, Missing, Phase, Standing, missing
-from judging.contest.day import piece_of
-from judging.contest.values import ContestDay, Entry
-from judging.errors import InputError
+from judging.contest import NEXT, Missing, Phase, Standing, is_back, missing
 from judging.figures import counted, figure
 from judging.jobs import jobs_of
-from judging.store import StoredJob, entries_of, recordings_of
+from judging.store import (
+    StoredEntry,
+    StoredJob,
+    entries_of,
+    judges_of,
+    open_keyings,
+    protest_window,
+    protests_of,
+    recordings_of,
+)
 from judging.web.entry_page import said_of
 from judging.web.judged import Judged
+from judging.web.standing import has_rung, wanted_judges
 from judging.web.views import ContestView
 
 
 @dataclass(frozen=True, slots=True)
 class DeskSheet:
-    """One judge's sheet for one band: where it is, and what it says (empty where it is missing)."""
+    """One judge's sheet for one band.
+
+    Parameters
+    ----------
+    judge, address : str
+        Whose it is, and where.
+    total : str
+        What it says; empty where none is signed.
+    keyed : int
+        How many people have keyed in the paper of the next version.
+    is_wanted : bool
+        Whether the judge's sheet for this band counts.
+    """
 
     judge: str
     address: str
     total: str
+    keyed: int
+    is_wanted: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +63,12 @@ class DeskBand:
         To be recorded.
     said : str
         What is reported of its ringing, in words.
+    turn : {"", "next", "rings now", "has rung"}
+        Where it is in the day.
+    is_out : bool
+        Whether it is withdrawn or disqualified.
+    conflicts : tuple of str
+        Judges' names who have to do with it.
     has_recording : bool
         Whether one is kept.
     job : StoredJob or None
@@ -59,11 +87,48 @@ class DeskBand:
     key: str
     consent: str
     said: str
+    turn: str
+    is_out: bool
+    conflicts: tuple[str, ...]
     has_recording: bool
     job: StoredJob | None
     count: str
     has_sheet: bool
     sheets: tuple[DeskSheet, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """How far the day is, at a glance.
+
+    Parameters
+    ----------
+    now, next : str
+        Who rings now and who is next; empty where nobody.
+    rung, bands : int
+        How many have rung, of how many.
+    signed, sheets : int
+        How many sheets are signed, of how many that count.
+    heard : int
+        How many bands have a machine's count.
+    jobs : tuple of StoredJob
+        Recordings waiting or being heard.
+    protests : tuple of int
+        Open, and all.
+    closes_at : datetime or None
+        When the protest window closes; None where there is none.
+    """
+
+    now: str
+    next: str
+    rung: int
+    bands: int
+    signed: int
+    sheets: int
+    heard: int
+    jobs: tuple[StoredJob, ...]
+    protests: tuple[int, int]
+    closes_at: datetime | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +142,7 @@ class Step:
     words : str
         On the button.
     missing : tuple of Missing
-        Empty where nothing is in the way.
+        What must or should be done first.
     needs_reason : bool
         Whether it goes back, or opens a final result.
     """
@@ -86,6 +151,11 @@ class Step:
     words: str
     missing: tuple[Missing, ...]
     needs_reason: bool
+
+    @property
+    def is_open(self) -> bool:
+        """Whether nothing is in the way."""
+        return not any(item.blocks for item in self.missing)
 
 
 _WORDS = {
@@ -106,51 +176,59 @@ _BACK = {
 }
 
 
-def standing_of(judged: Judged) -> Standing:
-    """Return what is known of a contest when its next step is asked for."""
-    day = judged.day
-    ringing = [entry for entry in day.entries if not entry.withdrawn]
-    signed = {(sheet.judge, sheet.entry) for sheet in day.sheets}
-    return Standing(
-        phase=judged.phase,
-        revision=judged.revision,
-        has_seed=bool(day.rules.draw_seed),
-        judges=len(day.judges),
-        entries=len(ringing),
-        entries_without_piece=tuple(entry.id for entry in ringing if not _has_piece(entry, day)),
-        sheets_missing=tuple(
-            (judge.name, "band-" + str(entry.number) if entry.number else entry.id)
-            for judge in day.judges
-            for entry in ringing
-            if (judge.id, entry.id) not in signed
-        ),
-    )
-
-
-def steps_of(judged: Judged) -> tuple[Step, ...]:
+def steps_of(judged: Judged, standing: Standing) -> tuple[Step, ...]:
     """Return where the contest may go now, the way on first."""
-    standing = standing_of(judged)
     onward, *back = NEXT[judged.phase]
+    goes_back = is_back(judged.phase, onward)
     first = Step(
         onward,
-        _WORDS[onward] if judged.phase is not Phase.FINAL else _BACK[onward],
+        _BACK[onward] if goes_back else _onward(onward, judged),
         missing(standing, onward),
-        needs_reason=judged.phase is Phase.FINAL,
+        needs_reason=goes_back,
     )
     return (first, *(Step(to, _BACK[to], missing(standing, to), needs_reason=True) for to in back))
+
+
+def _onward(to: Phase, judged: Judged) -> str:
+    if to is Phase.PROTEST and not judged.rules.protest.minutes:
+        return "Announce the result"  # the judges' decision is final, so there is no window
+    return _WORDS[to]
+
+
+def board_of(view: ContestView, session: Session, bands: tuple[DeskBand, ...], standing: Standing) -> Board:
+    """Return how far the day is."""
+    ringing = [band for band in bands if not band.is_out]
+    wanted = [sheet for band in ringing for sheet in band.sheets if sheet.is_wanted]
+    window = protest_window(view.stored)
+    return Board(
+        now=next((band.name for band in ringing if band.turn == "rings now"), ""),
+        next=next((band.name for band in ringing if band.turn == "next"), ""),
+        rung=sum(band.turn == "has rung" for band in ringing),
+        bands=len(ringing),
+        signed=sum(bool(sheet.total) for sheet in wanted),
+        sheets=len(wanted),
+        heard=sum(band.has_sheet for band in ringing),
+        jobs=tuple(band.job for band in bands if band.job and band.job.state in {"queued", "running"}),
+        protests=(standing.open_protests, len(protests_of(session, view.stored.id))),
+        closes_at=window.closes_at if window else None,
+    )
 
 
 def bands_of(view: ContestView, session: Session) -> tuple[DeskBand, ...]:
     """Return the desk's lines, in the order of ringing once it is drawn."""
     judged = view.judged
-    stored = {entry.key: entry for entry in entries_of(session, view.stored.id or 0)}
+    stored = {entry.key: entry for entry in entries_of(session, view.stored.id)}
     sheets = {(sheet.judge, sheet.entry): sheet for sheet in judged.day.sheets}  # later versions come later
+    keyed = open_keyings(session, view.stored.id)
+    named = {judge.key: judge.name for judge in judges_of(session, view.stored.id)}
+    turns = _turns(judged, stored, session)
     bands = []
-    for entry in sorted(judged.day.entries, key=lambda entry: entry.number or 0):
+    for entry in sorted(judged.day.entries, key=lambda entry: (entry.number is None, entry.number or 0)):
         kept = stored[entry.id]
-        jobs = [job for job in jobs_of(session, kept.id or 0) if job.kind == "listen"]
+        jobs = [job for job in jobs_of(session, kept.id) if job.kind == "listen"]
         address = view.names.address(entry.id)
         count = judged.outcome.counts.get(entry.id)
+        wanted = wanted_judges(entry, judged.day)
         bands.append(
             DeskBand(
                 name=view.names.name(entry.id),
@@ -159,7 +237,10 @@ def bands_of(view: ContestView, session: Session) -> tuple[DeskBand, ...]:
                 key=entry.id,
                 consent=kept.consent,
                 said=said_of(entry),
-                has_recording=bool(recordings_of(session, kept.id or 0)),
+                turn=turns.get(entry.id, ""),
+                is_out=bool(entry.withdrawn or entry.disqualified),
+                conflicts=tuple(named.get(judge, judge) for judge in entry.conflicts),
+                has_recording=bool(recordings_of(session, kept.id)),
                 job=jobs[0] if jobs else None,
                 count=counted(count.total, "faults") if count else judged.outcome.uncounted.get(entry.id, ""),
                 has_sheet=count is not None,
@@ -168,6 +249,8 @@ def bands_of(view: ContestView, session: Session) -> tuple[DeskBand, ...]:
                         judge.name,
                         f"{address}/sheets/{judge.id}",
                         figure(sheets[judge.id, entry.id].total) if (judge.id, entry.id) in sheets else "",
+                        keyed.get((judge.id, entry.id), 0),
+                        judge.id in wanted,
                     )
                     for judge in judged.day.judges
                 ),
@@ -176,9 +259,17 @@ def bands_of(view: ContestView, session: Session) -> tuple[DeskBand, ...]:
     return tuple(bands)
 
 
-def _has_piece(entry: Entry, day: ContestDay) -> bool:
-    try:
-        piece_of(entry, day)
-    except InputError:
-        return False
-    return True
+def _turns(judged: Judged, stored: dict[str, StoredEntry], session: Session) -> dict[str, str]:
+    """Return where each band is in the day, from what the steward has noted and what is there of it."""
+    if judged.phase is not Phase.RINGING:
+        return {}
+    turns: dict[str, str] = {}
+    order = [judged.entry(entry) for entry in judged.day.order if not judged.entry(entry).withdrawn]
+    for entry in order:
+        kept = stored[entry.id]
+        if kept.began_at and not kept.ended_at:
+            turns[entry.id] = "rings now"
+        elif has_rung(session, kept, entry, judged.day):
+            turns[entry.id] = "has rung"
+    waiting = next((entry.id for entry in order if entry.id not in turns), None)
+    return turns | ({waiting: "next"} if waiting else {})

@@ -27,7 +27,9 @@ def veil(document: Mapping[str, Any], view: ContestView) -> dict[str, Any]:
     """
     judged = view.judged
     called = {
-        entry.id: entry.id if sees_name(entry, view.names.viewer, judged.phase) else address_key(entry)
+        entry.id: entry.id
+        if sees_name(entry, view.names.viewer, judged.phase, was_final=judged.was_final)
+        else address_key(entry)
         for entry in judged.day.entries
     }
     veiled = {

@@ -1,5 +1,6 @@
 """The pages that enter a band, change its entry, and report on its ringing; and the steward's own list."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -7,11 +8,12 @@ from fastapi import Depends, HTTPException
 from fastapi.responses import HTMLResponse
 from sqlmodel import Session
 
-from judging.contest import RuleSet, read_rules
+from judging.contest import Phase, RuleSet, read_rules
+from judging.contest.entry_table import COLUMNS
 from judging.contest.values import Entry
 from judging.errors import InputError, RuleError
 from judging.store import StoredContest, StoredEntry, as_entry, entries_of, order_of
-from judging.web.access import ContestSeen, EntrySeen, Visitor, VisitorHere, entry_address
+from judging.web.access import BEFORE_THE_DRAW, ContestSeen, EntrySeen, Visitor, VisitorHere, entry_address
 from judging.web.entry_form import (
     ENTRY_FIELDS,
     ENTRY_HINTS,
@@ -19,6 +21,7 @@ from judging.web.entry_form import (
     REPORT_HINTS,
     EntryForm,
     ReportForm,
+    typed_form,
     typed_of,
 )
 from judging.web.forms import form_of
@@ -74,11 +77,12 @@ ReportViewed = Annotated[ReportView, Depends(report_viewed)]
 
 @dataclass(frozen=True, slots=True)
 class Rung:
-    """One line of the steward's list: number, name, address of the report, and what was reported, in words."""
+    """One line of the steward's list: number, name, address of its pages, where it is in the day, what was reported."""
 
     number: int
     name: str
     address: str
+    turn: str
     said: str
 
 
@@ -89,12 +93,20 @@ def ringing_page(contest: StoredContest, session: Session, visitor: Visitor) -> 
         Rung(
             number,
             entries[key].band,
-            f"/contests/{contest.slug}/bands/{entry_address(contest, entries[key])}/report",
+            f"/contests/{contest.slug}/bands/{entry_address(contest, entries[key])}",
+            _turn(entries[key]),
             said_of(as_entry(entries[key])),
         )
         for number, key in enumerate(order_of(contest), start=1)
     ]
-    return page("ringing.html", viewer=visitor, contest=contest, bands=bands)
+    is_open = contest.phase == Phase.RINGING
+    return page("ringing.html", viewer=visitor, contest=contest, bands=bands, is_open=is_open)
+
+
+def _turn(entry: StoredEntry) -> str:
+    if entry.withdrawn:
+        return "withdrawn"
+    return "has rung" if entry.ended_at else "rings now" if entry.began_at else ""
 
 
 def said_of(entry: Entry) -> str:
@@ -130,9 +142,11 @@ def entry_page(
     visitor: Visitor,
     form: EntryForm | None = None,
     error: InputError | RuleError | None = None,
+    *,
+    pieces: Sequence[str] = (),
 ) -> HTMLResponse:
     """Return the page of a band's entry, a new one where there is none yet."""
-    typed = form.model_dump() if form else typed_of(as_entry(entry), ENTRY_FIELDS) if entry else {}
+    typed = typed_form(form) if form else typed_of(as_entry(entry), ENTRY_FIELDS) if entry else {}
     bands = f"/contests/{contest.slug}/bands"
     return page(
         "entry.html",
@@ -142,7 +156,10 @@ def entry_page(
         entry=entry,
         address=f"{bands}/{entry_address(contest, entry)}/entry" if entry else f"/contests/{contest.slug}/entries",
         sections=[section.name for section in rules_of(contest).sections],
-        form=form_of(typed, hints=ENTRY_HINTS, error=error, fields=ENTRY_FIELDS),
+        pieces=pieces,
+        is_late=Phase(contest.phase) not in BEFORE_THE_DRAW,
+        columns=tuple(COLUMNS),
+        form=form_of(typed, hints=ENTRY_HINTS, error=error, fields=(*ENTRY_FIELDS, "table")),
     )
 
 

@@ -93,12 +93,21 @@ class SheetForm(BaseModel):
 
 
 class PhaseForm(BaseModel):
-    """Where a contest shall go."""
+    """Where a contest shall go, and where it was when that was decided."""
 
     model_config = ConfigDict(extra="forbid")
 
     to: str = Field(max_length=40)
+    seen_at: str = Field(default="", max_length=40)
     reason: str = Field(default="", max_length=500)
+
+
+class InterestsForm(BaseModel):
+    """Towers and bands that a judge has to do with."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    belongs_to: str = Field(default="", max_length=MOST_CHARACTERS)
 
 
 class LinkForm(BaseModel):

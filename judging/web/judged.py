@@ -17,7 +17,7 @@ from judging.contest.every_line import section_under_every_line
 from judging.contest.order import numbered
 from judging.contest.values import ContestDay, Entry, Outcome
 from judging.errors import JudgingError
-from judging.store import StoredAudit, StoredContest, load_day
+from judging.store import StoredAudit, StoredContest, load_day, was_final
 from judging.striking import count_striking
 
 
@@ -35,6 +35,8 @@ class Judged:
         Machine counts, and a result for each section; without results where there can be none yet.
     why_not : str
         Why there is no result yet; empty where there is one.
+    was_final : bool
+        Whether a result has been final, and so names are known; it stays so while a correction is made.
     """
 
     slug: str
@@ -44,6 +46,7 @@ class Judged:
     outcome: Outcome
     why_not: str = ""
     _made: dict[tuple[str, str], object] = field(default_factory=dict, repr=False, compare=False)
+    was_final: bool = False
 
     @property
     def rules(self) -> RuleSet:
@@ -130,7 +133,8 @@ def judge(session: Session, contest: StoredContest) -> Judged:
         outcome, why_not = judge_contest(day), ""
     except JudgingError as error:
         outcome, why_not = _counted_only(day), str(error)
-    return Judged(contest.slug, Phase(contest.phase), contest.revision, day, outcome, why_not)
+    known = was_final(session, contest)
+    return Judged(contest.slug, Phase(contest.phase), contest.revision, day, outcome, why_not, was_final=known)
 
 
 def _counted_only(day: ContestDay) -> Outcome:

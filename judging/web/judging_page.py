@@ -8,7 +8,7 @@ from sqlmodel import Session
 
 from judging.figures import figure
 from judging.marks.lines import are_about_changes
-from judging.store import StoredContest, StoredJudge, order_of, rules_of, sheets_of
+from judging.store import StoredContest, StoredJudge, order_of, rules_of, sheets_by
 from judging.web.access import BEFORE_THE_DRAW, ContestSeen, Database, VisitorHere
 
 
@@ -55,7 +55,7 @@ def _bands(contest: StoredContest, judge: StoredJudge, session: Session) -> tupl
     if contest.phase in BEFORE_THE_DRAW:
         return ()
     has_pad = are_about_changes(rules_of(contest).marks.sheets)
-    own = {sheet.entry: sheet for sheet in sheets_of(session, contest.id or 0) if sheet.judge == judge.key}
+    own = {sheet.entry: sheet for sheet in sheets_by(session, judge)}
     return tuple(
         JudgesBand(
             number,

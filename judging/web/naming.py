@@ -28,7 +28,8 @@ class Names:
 
     def name(self, entry_id: str) -> str:
         """Return a band's name or number."""
-        return display_name(self.judged.entry(entry_id), self.viewer, self.judged.phase)
+        judged = self.judged
+        return display_name(judged.entry(entry_id), self.viewer, judged.phase, was_final=judged.was_final)
 
     def sees(self, entry_id: str) -> bool:
         """Whether the viewer sees a band's name."""

@@ -8,7 +8,7 @@ from typing import Annotated
 from fastapi import Depends, HTTPException
 from sqlmodel import Session
 
-from judging.contest import Phase, display_name, read_rules
+from judging.contest import Compared, Keying, Phase, display_name, read_rules, side_by_side
 from judging.contest.day import home_of
 from judging.contest.order import numbered
 from judging.contest.pad import pad_for
@@ -27,11 +27,13 @@ from judging.store import (
     StoredJudge,
     as_entry,
     judge_by_key,
+    keyings_of,
     order_of,
     pad_events,
     piece_of,
     rules_of,
-    sheets_of,
+    sheets_by,
+    was_final,
 )
 from judging.web.access import BEFORE_THE_DRAW, ContestSeen, Database, EntrySeen, Visitor, VisitorHere, viewer_of
 from judging.web.forms import SheetForm
@@ -92,6 +94,8 @@ class SheetView:
         What the same judge has given other bands, latest versions.
     changes : int or None
         Length of the test piece, where the rules name it.
+    keyings : tuple of Keying
+        What has been keyed in from paper for the next version, by whoever did; for the organiser only.
     """
 
     contest: StoredContest
@@ -105,11 +109,39 @@ class SheetView:
     counted: Tally | None
     own_others: tuple[Decimal, ...]
     changes: int | None
+    keyings: tuple[Keying, ...] = ()
 
     @property
-    def who(self) -> str:
-        """Who signs, for the audit trail."""
-        return f"{self.visitor.who} for judge {self.judge.key}" if self.visitor.is_organiser else self.visitor.who
+    def is_keyed(self) -> bool:
+        """Whether the visitor keys a paper in, and does not sign."""
+        return self.visitor.is_organiser
+
+    @property
+    def own(self) -> Keying | None:
+        """What the visitor has keyed in."""
+        return next((keying for keying in self.keyings if keying.who == self.visitor.who), None)
+
+    @property
+    def last(self) -> Sheet | None:
+        """The version to begin from: what the visitor has keyed in, or the judge has signed.
+
+        What another person keyed is never shown in the form: a paper is read twice, not once and nodded at.
+        """
+        if self.is_keyed:
+            return self.own.sheet if self.own else None
+        return self.signed[-1] if self.signed else None
+
+    @property
+    def others(self) -> tuple[Keying, ...]:
+        """What others have keyed in."""
+        return tuple(keying for keying in self.keyings if keying.who != self.visitor.who)
+
+    @property
+    def compared(self) -> tuple[Compared, ...]:
+        """The first of the others' keyings and the visitor's, side by side; empty until there are both."""
+        if self.own is None or not self.others:
+            return ()
+        return side_by_side(self.others[0].sheet, self.own.sheet)
 
     @property
     def back(self) -> str:
@@ -142,7 +174,7 @@ class SheetView:
 
     def criteria(self, typed: Sequence[str] = ()) -> tuple[CriterionField, ...]:
         """Return the fields of an impression sheet, with what was typed, or else with what is signed."""
-        signed = {tap.change: figure(tap.faults) for tap in self.signed[-1].taps} if self.signed else {}
+        signed = {tap.change: figure(tap.faults) for tap in self.last.taps} if self.last else {}
         return tuple(
             CriterionField(
                 one.name,
@@ -165,10 +197,11 @@ class SheetView:
             raise InputError("reason", f"{question} If so, say so here in a few words.")
 
     def typed(self) -> dict[str, str]:
-        """Return the version in force, or what a pad has counted, as it would be typed."""
-        if self.signed:
-            last = self.signed[-1]
-            return {"total": figure(last.total), "taps": _lines(last.taps, self.rules), "comment": last.comment}
+        """Return what is to be changed as it would be typed: keyed in, signed, or counted by a pad."""
+        last = self.last
+        if last is not None:
+            reason, lines = last.reason if self.is_keyed else "", _lines(last.taps, self.rules)
+            return {"total": figure(last.total), "taps": lines, "comment": last.comment, "reason": reason}
         if self.counted is None:
             return {}
         total = "" if self.counted.total is None else figure(self.counted.total)
@@ -186,7 +219,7 @@ def sheet_viewed(
     order = () if Phase(contest.phase) in BEFORE_THE_DRAW else order_of(contest)
     value = numbered((as_entry(entry),), order)[0]
     rules = read_rules(contest.rules_text, name="rules.toml")
-    sheets = [sheet for sheet in sheets_of(session, contest.id or 0) if sheet.judge == judge]
+    sheets = sheets_by(session, stored)
     signed = tuple(sheet for sheet in sheets if sheet.entry == entry.key)
     others = latest(sheet for sheet in sheets if sheet.entry != entry.key)
     return SheetView(
@@ -194,13 +227,19 @@ def sheet_viewed(
         entry=entry,
         judge=stored,
         visitor=visitor,
-        band=display_name(value, viewer_of(visitor, contest, session), Phase(contest.phase)),
+        band=display_name(
+            value,
+            viewer_of(visitor, contest, session),
+            Phase(contest.phase),
+            was_final=was_final(session, contest),
+        ),
         address=f"/contests/{contest.slug}/bands/{address_key(value)}/sheets/{judge}",
         rules=rules.marks.sheets,
         signed=signed,
         counted=None if signed else _counted(contest, entry, stored, session),
         own_others=tuple(sheet.total for sheet in others.values()),
         changes=home_of(value, rules).changes,
+        keyings=keyings_of(session, stored, entry) if visitor.runs(contest) else (),
     )
 
 

@@ -7,9 +7,8 @@ results, figures, fault sheets and recordings.
 from dataclasses import dataclass
 
 from judging.contest import Phase, Viewer
+from judging.contest.phases import SHOWING
 from judging.contest.rules import Public
-
-_RESULT_PHASES = frozenset({Phase.PROVISIONAL, Phase.PROTEST, Phase.FINAL})
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +33,7 @@ class Shown:
     judges_compared: bool
 
 
-def shown(viewer: Viewer, phase: Phase, public: Public) -> Shown:
+def shown(viewer: Viewer, phase: Phase, public: Public, *, is_shown: bool = True, was_final: bool = False) -> Shown:
     """Return what a viewer may see.
 
     Parameters
@@ -45,6 +44,10 @@ def shown(viewer: Viewer, phase: Phase, public: Public) -> Shown:
         Where the contest is.
     public : Public
         What the rules make public.
+    is_shown : bool
+        Whether the result that stands now has been shown; one that is being corrected is not, until it is.
+    was_final : bool
+        Whether a result has been final; fault sheets then stay open while it is corrected.
 
     Returns
     -------
@@ -53,19 +56,19 @@ def shown(viewer: Viewer, phase: Phase, public: Public) -> Shown:
     """
     if viewer.role == "organiser":
         return Shown(result=True, by_judge=True, machine=True, safety=True, fault_sheets=True, judges_compared=True)
-    is_out = phase is Phase.FINAL or (public.result == "provisional" and phase in _RESULT_PHASES)
+    is_out = phase is Phase.FINAL or (public.result == "provisional" and phase in SHOWING and is_shown)
     return Shown(
         result=is_out,
         by_judge=is_out and public.by_judge,
         machine=is_out and public.machine,
         safety=is_out and public.safety,
-        fault_sheets=phase is Phase.FINAL and public.fault_sheets,
         judges_compared=is_out and public.judges_compared,
+        fault_sheets=(phase is Phase.FINAL or was_final) and public.fault_sheets,
     )
 
 
-def shows_sheet(entry_id: str, viewer: Viewer, phase: Phase, public: Public) -> bool:
+def shows_sheet(entry_id: str, viewer: Viewer, phase: Phase, public: Public, *, was_final: bool = False) -> bool:
     """Whether a viewer may open the fault sheet of an entry: a band sees its own as soon as the result is final."""
     if viewer.role == "band" and entry_id in viewer.own:
-        return phase is Phase.FINAL
-    return shown(viewer, phase, public).fault_sheets
+        return phase is Phase.FINAL or was_final
+    return shown(viewer, phase, public, was_final=was_final).fault_sheets

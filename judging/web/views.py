@@ -7,7 +7,7 @@ from fastapi import Depends, HTTPException, Request
 from sqlmodel import Session
 
 from judging.contest.values import Entry
-from judging.store import StoredContest, StoredEntry
+from judging.store import StoredContest, StoredEntry, is_shown
 from judging.striking.values import Count
 from judging.web.access import ContestRun, ContestSeen, Database, EntrySeen, Visitor, VisitorHere, viewer_of
 from judging.web.judged import Judged, Judging
@@ -106,9 +106,14 @@ def view_of(contest: StoredContest, session: Session, visitor: Visitor, judging:
     """Return one contest for one visitor."""
     judged = judging.of(session, contest)
     viewer = viewer_of(visitor, contest, session)
-    return ContestView(
-        contest, judged, Names(judged, viewer), shown(viewer, judged.phase, judged.rules.public), visitor
+    seen = shown(
+        viewer,
+        judged.phase,
+        judged.rules.public,
+        is_shown=is_shown(session, contest),
+        was_final=judged.was_final,
     )
+    return ContestView(contest, judged, Names(judged, viewer), seen, visitor)
 
 
 ContestViewed = Annotated[ContestView, Depends(contest_viewed)]
@@ -125,9 +130,10 @@ DeskViewed = Annotated[ContestView, Depends(desk_viewed)]
 
 def band_viewed(entry: EntrySeen, view: ContestViewed) -> BandView:
     """Return a band whose fault sheet the visitor may open; the rest are told that there is nothing."""
-    if not shows_sheet(entry.key, view.names.viewer, view.judged.phase, view.judged.rules.public):
+    judged = view.judged
+    if not shows_sheet(entry.key, view.names.viewer, judged.phase, judged.rules.public, was_final=judged.was_final):
         raise HTTPException(404)
-    return BandView(view, entry, view.judged.entry(entry.key))
+    return BandView(view, entry, judged.entry(entry.key))
 
 
 BandViewed = Annotated[BandView, Depends(band_viewed)]

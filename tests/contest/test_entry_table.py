@@ -33,7 +33,13 @@ def test_every_column_of_an_entry_can_be_given() -> None:
 
     [entry] = read_entry_table(text, name="e.csv", rules=RULES)
 
-    assert (entry.section, entry.also_in, entry.borrowed, entry.scratch, entry.late) == ("Six", ("Eight",), 2, True, False)
+    assert (entry.section, entry.also_in, entry.borrowed, entry.scratch, entry.late) == (
+        "Six",
+        ("Eight",),
+        2,
+        True,
+        False,
+    )
     assert (entry.over_time_s, entry.may_be_recorded, entry.piece, entry.id) == (12.5, False, "bob", "weir")
 
 

@@ -33,11 +33,7 @@ def test_any_difference_is_shown_and_is_no_sheet(first: Sheet, second: Sheet) ->
         changes = {tap.change for tap in sheet.taps}
         return {change: sum((t.faults for t in sheet.taps if t.change == change), Decimal(0)) for change in changes}
 
-    same = (
-        first.total == second.total
-        and charged(first) == charged(second)
-        and second.comment in {"", first.comment}
-    )
+    same = first.total == second.total and charged(first) == charged(second) and second.comment in {"", first.comment}
 
     assert (agreed(first, second) is not None) == same
     assert any(line.differs for line in side_by_side(first, second)) != same

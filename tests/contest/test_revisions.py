@@ -7,7 +7,14 @@ from judging.contest import changes_between
 
 
 def line(entry: str, place: int | None, mark: float, **more: Any) -> dict[str, Any]:  # noqa: ANN401  any key of a line
-    return {"entry": entry, "place": place, "tied": False, "mark": mark, "by_judge": {"a": mark}, "adjustments": []} | more
+    return {
+        "entry": entry,
+        "place": place,
+        "tied": False,
+        "mark": mark,
+        "by_judge": {"a": mark},
+        "adjustments": [],
+    } | more
 
 
 FIRST = {"sections": [{"section": "", "places": [line("weir", 1, 10), line("lock", 2, 12), line("mill", None, 30)]}]}

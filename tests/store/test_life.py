@@ -89,10 +89,16 @@ class TestProtests:
         with store.write() as session:
             ash = entry_in(session, contest_id, "ash")
             kept = add_protest(session, contest_in(session, contest_id), about="The clock.", entry=ash, who="organiser")
-            again = add_protest(session, contest_in(session, contest_id), about="The clock.", entry=ash, who="organiser")
+            again = add_protest(
+                session, contest_in(session, contest_id), about="The clock.", entry=ash, who="organiser"
+            )
             assert again is kept
-            answer_protest(session, kept, outcome="upheld", answered_by="Committee", answer="It stood.", who="organiser")
-            answer_protest(session, kept, outcome="upheld", answered_by="Committee", answer="It stood.", who="organiser")
+            answer_protest(
+                session, kept, outcome="upheld", answered_by="Committee", answer="It stood.", who="organiser"
+            )
+            answer_protest(
+                session, kept, outcome="upheld", answered_by="Committee", answer="It stood.", who="organiser"
+            )
             with pytest.raises(RuleError, match="Protest 1 is answered already: upheld by Committee"):
                 answer_protest(session, kept, outcome="dismissed", answered_by="B", answer="No.", who="organiser")
         with store.read() as session:
@@ -152,7 +158,9 @@ class TestRevisions:
             open_revision(session, contest, who="organiser", reason="Protest 1 upheld.")
             set_phase(session, contest, "provisional", who="organiser", reason="Protest 1 upheld.")
             change_entry(session, ash, who="organiser", borrowed=1)
-            publish(session, contest, {"sections": [1]}, phase="provisional", who="organiser", reason="Protest 1 upheld.")
+            publish(
+                session, contest, {"sections": [1]}, phase="provisional", who="organiser", reason="Protest 1 upheld."
+            )
             with pytest.raises(RuleError, match="revision 2 is published already"):
                 publish(session, contest, {"sections": [2]}, phase="provisional", who="organiser", reason="x")
         with store.read() as session:
@@ -177,13 +185,17 @@ class TestPapersKeyedIn:
             silent = Sheet("a", "ash", ASH.total, ASH.taps)  # a comment is read over and not keyed twice
             signed = key_in(session, contest_id, silent, who="organiser, link 2").signed
             assert signed is not None
+            assert key_in(session, contest_id, silent, who="organiser, link 2").signed is signed  # sent twice
         with store.read() as session:
             [sheet] = sheets_of(session, contest_id)
             assert (sheet.total, sheet.taps, sheet.comment) == (ASH.total, ASH.taps, ASH.comment)
             assert open_keyings(session, contest_id) == {}
             last = session.exec(select(StoredAudit).order_by(StoredAudit.seq.desc())).first()  # type: ignore[attr-defined]
             assert last is not None
-            assert (last.what, last.who) == ("sheet signed", "organiser, link 1 and organiser, link 2, from the paper of a")
+            assert (last.what, last.who) == (
+                "sheet signed",
+                "organiser, link 1 and organiser, link 2, from the paper of a",
+            )
 
     def test_two_who_differ_sign_nothing_until_one_has_looked_again(self, store: Store, contest_id: int) -> None:
         wrong = Sheet("a", "ash", Decimal("5.5"), ASH.taps, ASH.comment)

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from judging.contest.rules import check_identifier
 from judging.contest.entry_table import identifier_of
+from judging.contest.rules import check_identifier
 
 from .conftest import ADDRESS, Service
 
@@ -56,14 +56,19 @@ def test_what_cannot_be_is_said_beside_its_field_and_what_was_typed_is_kept(
     assert "keep me" in answer.text
 
 
-def test_after_the_draw_no_band_is_added(service: Service) -> None:
+def test_after_the_draw_a_band_rings_last_unless_the_rules_refuse_it(service: Service) -> None:
     service.set_phase("drawn")
+    organiser = service.visitor("organiser")
 
-    answer = service.visitor("organiser").post(f"{ADDRESS}/entries", data={"band": "Late Comers"})
+    assert organiser.post(f"{ADDRESS}/entries", data={"band": "Late Comers"}).status_code == 303
+    listed = organiser.get(f"{ADDRESS}/draw").text
+    assert re.search(r'<td class="figure soft">4</td><th scope="row"><bdi>Late Comers', listed)
 
+    service.change_rules('seed = "dell"', 'seed = "dell"\nlate = "refused"')
+    answer = organiser.post(f"{ADDRESS}/entries", data={"band": "Later Still"})
     assert answer.status_code == 409
-    assert "take the draw back" in answer.text
-    assert "Late Comers" in answer.text
+    assert "enters after the draw does not ring" in answer.text
+    assert "Later Still" in answer.text
 
 
 def test_a_stewards_report_becomes_a_footnote_of_the_result(service: Service) -> None:

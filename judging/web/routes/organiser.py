@@ -1,23 +1,28 @@
 """The organiser's desk: contests made, phases stepped, consent noted, links given and taken back."""
 
+from collections.abc import Mapping
 from typing import Annotated
 
 import segno
 from fastapi import APIRouter, File, Form, Path, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
+from sqlmodel import Session
 
 from judging.contest import LIFE
 from judging.errors import InputError, RuleError
-from judging.store import create_contest, revoke_link, set_consent
+from judging.store import create_contest, judges_of, revoke_link, set_consent
 from judging.web.access import COOKIE, ContestRun, ContestWatched, Database, EntryRun, Organiser, StoreHere, VisitorHere
 from judging.web.changes import changes
 from judging.web.contest_files import FIELDS, HINTS, read_contest_files
 from judging.web.contest_page import head_of
 from judging.web.contest_steps import give_link, go_to, links_given
-from judging.web.desk_page import bands_of, steps_of
+from judging.web.desk_page import bands_of, board_of, steps_of
 from judging.web.forms import ConsentForm, LinkForm, PhaseForm, form_of
+from judging.web.new_contest import PresetForm, new_contest_page, new_piece_of, preset_rules
 from judging.web.pages import page
-from judging.web.views import DeskViewed
+from judging.web.refusals import status_of
+from judging.web.standing import standing_of
+from judging.web.views import ContestView, DeskViewed
 
 router = APIRouter()
 of_contest = APIRouter(prefix="/contests/{slug}")
@@ -26,8 +31,8 @@ of_band = APIRouter(prefix="/contests/{slug}/bands/{key}")
 
 @router.get("/contests/new")
 def new_contest(visitor: Organiser) -> HTMLResponse:
-    """Show the form for a new contest."""
-    return page("new_contest.html", viewer=visitor, form=form_of(hints=HINTS))
+    """Show the forms for a new contest: from usual rules, or from files."""
+    return new_contest_page(visitor)
 
 
 @router.post("/contests/new", response_class=RedirectResponse, status_code=303, responses={422: {}})
@@ -46,25 +51,26 @@ def make_contest(
                 session, rules_text=texts.rules, entries_text=texts.entries, pieces=texts.pieces, who=visitor.who
             )
     except InputError as error:
-        form = form_of(hints=HINTS, error=error, fields=FIELDS)
-        return page("new_contest.html", status=422, viewer=visitor, form=form)
+        return new_contest_page(visitor, files=form_of(hints=HINTS, error=error, fields=FIELDS), status=422)
+    return RedirectResponse(f"/contests/{contest.slug}/desk", status_code=303)
+
+
+@router.post("/contests/new/usual", response_class=RedirectResponse, status_code=303, responses={422: {}})
+def make_usual_contest(visitor: Organiser, session: Database, form: Annotated[PresetForm, Form()]) -> Response:
+    """Make a contest from usual rules, with what only the organiser knows."""
+    try:
+        text, pieces = preset_rules(form), new_piece_of(form)
+        with session.begin_nested():
+            contest = create_contest(session, rules_text=text, pieces=pieces, who=visitor.who)
+    except InputError as error:
+        return new_contest_page(visitor, typed=form.model_dump(), error=error)
     return RedirectResponse(f"/contests/{contest.slug}/desk", status_code=303)
 
 
 @of_contest.get("/desk")
 def desk(view: DeskViewed, session: Database) -> HTMLResponse:
     """Show what is missing now, and the next step."""
-    return page(
-        "desk.html",
-        viewer=view.visitor,
-        contest=head_of(view.judged),
-        phase=view.judged.phase,
-        life=LIFE,
-        judged=view.judged,
-        bands=bands_of(view, session),
-        steps=steps_of(view.judged),
-        links=links_given(session, view.stored),
-    )
+    return _desk(view, session)
 
 
 @of_contest.get("/desk/changes", response_class=StreamingResponse)
@@ -74,13 +80,16 @@ async def desk_changes(contest: ContestWatched, request: Request, store: StoreHe
     return StreamingResponse(told, media_type="text/event-stream", headers={"cache-control": "no-store"})
 
 
-@of_contest.post("/phase", response_class=RedirectResponse, status_code=303, responses={409: {}})
-def step(
-    contest: ContestRun, form: Annotated[PhaseForm, Form()], session: Database, store: StoreHere, visitor: VisitorHere
-) -> Response:
+@of_contest.post("/phase", response_class=RedirectResponse, status_code=303, responses={409: {}, 422: {}})
+def step(view: DeskViewed, form: Annotated[PhaseForm, Form()], session: Database, store: StoreHere) -> Response:
     """Take the contest to its next phase, or back with a reason."""
-    go_to(session, store, contest, form.to, who=visitor.who, reason=form.reason)
-    return RedirectResponse(f"/contests/{contest.slug}/desk", status_code=303)
+    who = view.visitor.who
+    try:
+        with session.begin_nested():
+            go_to(session, store, view.stored, form.to, who=who, reason=form.reason, seen_at=form.seen_at)
+    except (InputError, RuleError) as error:
+        return _desk(view, session, error=error, typed=form.model_dump())
+    return RedirectResponse(f"/contests/{view.stored.slug}/desk", status_code=303)
 
 
 @of_band.post("/consent", response_class=RedirectResponse, status_code=303, responses={409: {}})
@@ -119,6 +128,32 @@ def take_link_back(
         raise RuleError("There is no such link in this contest.")
     revoke_link(session, number, who=visitor.who)
     return RedirectResponse(f"/contests/{contest.slug}/desk#links", status_code=303)
+
+
+def _desk(
+    view: ContestView,
+    session: Session,
+    *,
+    error: InputError | RuleError | None = None,
+    typed: Mapping[str, str] | None = None,
+) -> HTMLResponse:
+    """Return the desk, with what was typed for a step and why it was not taken."""
+    bands, standing = bands_of(view, session), standing_of(session, view.stored, view.judged)
+    return page(
+        "desk.html",
+        status=200 if error is None else status_of(error),
+        viewer=view.visitor,
+        contest=head_of(view.judged),
+        phase=view.judged.phase,
+        life=LIFE,
+        judged=view.judged,
+        bands=bands,
+        board=board_of(view, session, bands, standing),
+        steps=steps_of(view.judged, standing),
+        links=links_given(session, view.stored),
+        shadows=[judge for judge in judges_of(session, view.stored.id) if judge.shadow],
+        form=form_of(typed, error=error, fields=("reason",)),
+    )
 
 
 router.include_router(of_contest)

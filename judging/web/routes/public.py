@@ -7,7 +7,7 @@ from fastapi import APIRouter, Depends, HTTPException, Path, Query, Request, Res
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse
 from sqlmodel import Session
 
-from judging.contest import result_document
+from judging.contest import Phase, result_document
 from judging.errors import InputError
 from judging.marks.values import Result
 from judging.papers import certificate_setting, results_sheet_pdf
@@ -26,6 +26,7 @@ from judging.web.long_paper import Asked, Wanted, ask_for_paper, paper_or_wait
 from judging.web.pages import page
 from judging.web.piece_page import piece_page
 from judging.web.practice import is_practice
+from judging.web.revisions_page import published
 from judging.web.rules_reading import key_tables, presets_shown
 from judging.web.views import ContestView, ContestViewed, judging_of, view_of
 
@@ -33,7 +34,7 @@ router = APIRouter()
 of_contest = APIRouter(prefix="/contests/{slug}")
 
 #: Where each role begins, within its contest.
-_OWN_PAGE = {"organiser": "/desk", "judge": "/judging", "steward": "/ringing"}
+_OWN_PAGE = {"organiser": "/desk", "judge": "/judging", "shadow judge": "/judging", "steward": "/ringing"}
 
 Number = Annotated[int, Path(ge=1, le=99)]
 
@@ -62,6 +63,10 @@ def contest(view: ContestViewed) -> Response:
         viewer=view.visitor,
         contest=head_of(judged),
         is_run=view.is_run,
+        is_band=bool(names.viewer.own),
+        phase=judged.phase,
+        revision=judged.revision,
+        correcting=view.stored.revision_reason if judged.was_final and judged.phase is not Phase.FINAL else "",
         tables=tables_of(judged, names, shown),
         firmness=firmness_of(judged, names, shown),
         why_not=judged.why_not if view.is_run else "",
@@ -69,6 +74,18 @@ def contest(view: ContestViewed) -> Response:
         rules=judged.rules,
         said=rules_said(judged.rules),
         pieces={key: piece.title for key, piece in judged.day.pieces.items()},
+    )
+
+
+@of_contest.get("/revisions")
+def revisions(view: ContestViewed, session: Database) -> HTMLResponse:
+    """Show every result as it was published, and what changed from one to the next."""
+    return page(
+        "revisions.html",
+        viewer=view.visitor,
+        contest=head_of(view.judged),
+        is_run=view.is_run,
+        results=published(view, session),
     )
 
 

@@ -40,9 +40,7 @@ def _make_protests() -> None:
         sa.Column("answered_by", sa.String(), nullable=False),
         sa.Column("answer", sa.String(), nullable=False),
         sa.Column("answered_at", sa.DateTime(timezone=True), nullable=True),
-        sa.CheckConstraint(
-            "outcome IN ('open', 'upheld', 'dismissed', 'taken back')", name=op.f("ck_protest_outcome")
-        ),
+        sa.CheckConstraint("outcome IN ('open', 'upheld', 'dismissed', 'taken back')", name=op.f("ck_protest_outcome")),
         sa.CheckConstraint("number >= 1 AND revision >= 1", name=op.f("ck_protest_numbers")),
         sa.CheckConstraint("length(trim(about)) > 0", name=op.f("ck_protest_about")),
         sa.CheckConstraint("(outcome = 'open') = (answered_at IS NULL)", name=op.f("ck_protest_answered_at")),
