@@ -1,9 +1,10 @@
 """What judges' pads send: every event kept once, as it came, for good."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import cast
 
+from sqlalchemy import insert
 from sqlmodel import Session, col, func, select
 
 from judging.contest.tally import Kind, PadEvent
@@ -66,28 +67,28 @@ def keep_events(
     held = _held(session, entry, judge)
     _refuse_flood(sum(held.values()), len(new))
     _note_new_pads(session, entry, judge, {one.event.device for one in new} - set(held))
-    kept = [
-        StoredPadEvent(
-            contest_id=entry.contest_id,
-            entry_id=entry.id,
-            judge_id=judge.id,
-            event=one.event.id,
-            device=one.event.device,
-            seq=one.event.seq,
-            kind=one.event.kind,
-            at_ms=min(one.event.at_ms, received_ms),
-            device_ms=one.device_ms,
-            received_ms=received_ms,
-            faults=one.event.faults,
-            change=one.event.change,
-            of=one.event.of,
-            text=one.event.text,
-        )
-        for one in new
-    ]
-    session.add_all(kept)
-    session.flush()
-    return tuple(_value(stored) for stored in kept)
+    kept = [replace(one.event, at_ms=min(one.event.at_ms, received_ms)) for one in new]
+    whose = {"contest_id": entry.contest_id, "entry_id": entry.id, "judge_id": judge.id, "received_ms": received_ms}
+    session.connection().execute(  # no objects: thirty pads wait for each other here
+        insert(StoredPadEvent),
+        [
+            {
+                **whose,
+                "event": event.id,
+                "device": event.device,
+                "seq": event.seq,
+                "kind": event.kind,
+                "at_ms": event.at_ms,
+                "device_ms": one.device_ms,
+                "faults": event.faults,
+                "change": event.change,
+                "of": event.of,
+                "text": event.text,
+            }
+            for event, one in zip(kept, new, strict=True)
+        ],
+    )
+    return tuple(kept)
 
 
 def pad_events(
@@ -114,10 +115,10 @@ def pad_events(
     rows = session.exec(
         select(StoredPadEvent)
         .where(StoredPadEvent.judge_id == judge_id, StoredPadEvent.entry_id == entry_id)
-        .where(col(StoredPadEvent.id) > after)
+        .where(col(StoredPadEvent.id) > after, StoredPadEvent.device != but_of)
         .order_by(col(StoredPadEvent.id))
     ).all()
-    return [_value(row) for row in rows if row.device != but_of], rows[-1].id if rows else after
+    return [_value(row) for row in rows], rows[-1].id if rows else after
 
 
 def _held(session: Session, entry: StoredEntry, judge: StoredJudge) -> dict[str, int]:
