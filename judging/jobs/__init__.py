@@ -14,6 +14,7 @@
 On finish the strike log, its audit entry and the job's end are written in one transaction.
 """
 
+from judging.jobs.excerpting import Excerpt, enqueue_excerpt, excerpt_of
 from judging.jobs.kinds import KINDS, JobKind, enqueue_listening, enqueue_unheard
 from judging.jobs.queue import enqueue, jobs_of
 from judging.jobs.resounding import enqueue_sound, sound_path
@@ -22,13 +23,16 @@ from judging.jobs.setting_papers import enqueue_paper, paper_asked_for, paper_jo
 
 __all__ = [
     "KINDS",
+    "Excerpt",
     "JobKind",
     "Runner",
     "enqueue",
+    "enqueue_excerpt",
     "enqueue_listening",
     "enqueue_paper",
     "enqueue_sound",
     "enqueue_unheard",
+    "excerpt_of",
     "jobs_of",
     "paper_asked_for",
     "paper_job",

@@ -98,10 +98,31 @@ def cut_out(sound: Sound, cut: Cut, folder: Path) -> Path:
         The folder cannot be written to.
     """
     path = folder / f"{cut.entry}.flac"
-    half = folder / f".{cut.entry}.half"
-    part = sound.samples[int(cut.begin_s * RATE_HZ) : int(cut.end_s * RATE_HZ)]
+    write_part(sound, cut.begin_s, cut.end_s, path)
+    return path
+
+
+def write_part(sound: Sound, begin_s: float, end_s: float, path: Path) -> None:
+    """Write a part of a recording as a file of its own: one channel at the ear's own rate, without tags.
+
+    Parameters
+    ----------
+    sound : Sound
+        The recording.
+    begin_s, end_s : float
+        The part, in seconds from its beginning.
+    path : Path
+        The file, FLAC; its folder is made where there is none. It is there whole, or not at all.
+
+    Raises
+    ------
+    InputError
+        It cannot be written.
+    """
+    half = path.with_name(f".{path.stem}.half")
+    part = sound.samples[int(begin_s * RATE_HZ) : int(end_s * RATE_HZ)]
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        path.parent.mkdir(parents=True, exist_ok=True)
         with soundfile.SoundFile(half, "w", RATE_HZ, 1, subtype="PCM_24", format="FLAC") as file:
             for first in range(0, len(part), 10 * RATE_HZ):  # in one write some lengths crash the encoder
                 file.write(np.clip(part[first : first + 10 * RATE_HZ], -1.0, 1.0))
@@ -109,4 +130,3 @@ def cut_out(sound: Sound, cut: Cut, folder: Path) -> Path:
     except (OSError, soundfile.LibsndfileError) as problem:
         half.unlink(missing_ok=True)
         raise InputError(str(path), f"cannot be written ({problem}); is there room, and is the folder yours?") from None
-    return path

@@ -13,6 +13,7 @@ from sqlmodel import Session
 
 from judging import __version__
 from judging.jobs.day_cutting import call_cutting, call_finding, cut_task, find_task, keep_found, keep_parts
+from judging.jobs.excerpting import call_excerpt, excerpt_task
 from judging.jobs.limits import Limits
 from judging.jobs.queue import enqueue
 from judging.jobs.resounding import call_sound, sound_task
@@ -165,6 +166,7 @@ KINDS: Mapping[str, JobKind] = {
     "sound": JobKind(sound_task, lambda *of: Call(*call_sound(*of)), lambda *_: None),
     "find cuts": JobKind(find_task, lambda *of: Call(*call_finding(*of)), keep_found),
     "cut": JobKind(cut_task, lambda *of: Call(*call_cutting(*of)), keep_parts),
+    "excerpt": JobKind(excerpt_task, lambda *of: Call(*call_excerpt(*of)), lambda *_: None),
     "paper": JobKind(paper_task, lambda *of: Call(*call_paper(*of)), lambda *_: None),
 }
 

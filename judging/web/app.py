@@ -16,6 +16,7 @@ from judging.web.pages import pages_folder
 from judging.web.refusals import add_refusals
 from judging.web.routes import (
     band,
+    cross_check,
     day,
     entries,
     judge,
@@ -79,7 +80,7 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
     )
     # Of two that fit an address the first is taken: /contests/new before /contests/{slug}.
     before_the_day = (organiser, people, pieces, entries, order)
-    on_the_day = (recorder, day, steward, judge, pad, penalties, protests)
+    on_the_day = (recorder, day, steward, judge, pad, cross_check, penalties, protests)
     for routes in (*before_the_day, *on_the_day, printing, practice, public, band):
         app.include_router(routes.router)
     app.mount("/static", StaticFiles(directory=pages_folder() / "static"), name="static")
