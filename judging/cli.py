@@ -6,6 +6,7 @@ Exit code 0: done; 1: differences were found, or nothing usable was heard; 2: ba
 
 import json
 import sys
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -125,6 +126,32 @@ def rank(
     outcome = judge_contest(day)
     document = result_document(outcome, day) | {"cross_check": cross_check_document(day, outcome)}
     _print_results(document, day, as_json=as_json)
+
+
+@app.command()
+def league(
+    folders: Annotated[
+        list[Path], typer.Argument(metavar="FOLDER...", help="The matches of a season, one folder each.")
+    ],
+    *,
+    as_json: AsJson = False,
+) -> None:
+    """Make a league's table from its matches: two points a win, one a draw."""
+    from judging.contest import judge_contest
+    from judging.contest.league import league_table
+    from judging.store.contest_folder import read_folder
+
+    days = [read_folder(folder).day for folder in folders]
+    bands = {entry.id: entry.band for day in days for entry in day.entries}
+    lines = league_table([result for day in days for result in judge_contest(day).results])
+    if as_json:
+        _print_json({"matches": len(days), "table": [asdict(line) | {"band": bands[line.entry]} for line in lines]})
+        return
+    for line in lines:
+        tied = " =" if line.tied else ""
+        among = "" if line.among is None else f", {line.among} among those level"
+        told = f"won {line.won}, drawn {line.drawn}, lost {line.lost}: {line.points} points{among}"
+        typer.echo(f"{line.place}{tied:2}  {bands[line.entry]}: {told}")
 
 
 @app.command()
