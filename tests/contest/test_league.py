@@ -71,8 +71,9 @@ def test_the_command_reads_each_match_from_its_folder(tmp_path: Path) -> None:
     folders = []
     for number, (a, b) in enumerate([(18, 22), (20, 20)]):
         folder = tmp_path / str(number)
+        rules = '[[judge]]\nid = "j"\nname = "J"\n[draw]\nseed = "s"\n[combining]\npolicy = "agreed mark"\n'
         files = {
-            "rules.toml": 'rules = 1\ntitle = "m"\n[[judge]]\nid = "j"\nname = "J"\n[combining]\npolicy = "agreed mark"\n',
+            "rules.toml": f'rules = 1\ntitle = "A match"\n{rules}',
             "entries.toml": "".join(f'[[entry]]\nid = "{one}"\nband = "{one.upper()}"\npiece = "r"\n' for one in "ab"),
             "pieces/r.txt": "123456\n123456\n",
             "sheets/j.csv": f"entry,total\na,{a}\nb,{b}\n",
