@@ -66,6 +66,9 @@ MARKED = (
     Key("marked", "opening", "yes or no", _MARKED.opening, "Whether the rest of the opening rounds is marked."),
     Key("marked", "closing", "yes or no", _MARKED.closing, "Whether what follows the return to rounds is marked."),
     Key(
+        "marked", "stand", "yes or no", _MARKED.stand, "Whether a bell that does not stand with the others is charged."
+    ),
+    Key(
         "marked",
         "free_rows",
         "whole number",
@@ -87,8 +90,16 @@ SCHEME = (
     Key("scheme", "half", "number", None, "Charge of a half fault.", least=_ZERO),
     Key("scheme", "whole", "number", None, "Charge of a whole fault.", least=_ZERO),
     Key("scheme", "clash", "number", None, "Charge of a clash.", least=_ZERO),
-    Key("scheme", "missing", "number", None, "Charge of a blow that was not heard.", least=_ZERO),
+    Key(
+        "scheme",
+        "missing",
+        "number",
+        None,
+        "Charge of a blow that was not heard; a bell that falls silent is charged once.",
+        least=_ZERO,
+    ),
     Key("scheme", "extra", "number", None, "Charge of a blow too many.", least=_ZERO),
+    Key("scheme", "stand", "number", None, "Charge of a bell not standing with the others.", least=_ZERO),
     Key(
         "scheme",
         "unit_rows",
@@ -150,6 +161,7 @@ def read_counting(raw: Mapping[str, object], *, name: str) -> CountingRules:
             pull_off=marked.flag("pull_off"),
             opening=marked.flag("opening"),
             closing=marked.flag("closing"),
+            stand=marked.flag("stand"),
             free_rows=marked.whole("free_rows"),
             most_changes=marked.whole_or_none("most_changes"),
         ),
@@ -178,6 +190,7 @@ def _changed(base: MarkingScheme, scheme: Table) -> MarkingScheme:
         clash=charge("clash", base.clash),
         missing=charge("missing", base.missing),
         extra=charge("extra", base.extra),
+        stand=charge("stand", base.stand),
         unit_rows=scheme.whole("unit_rows") if "unit_rows" in scheme else base.unit_rows,
         adds=cast(Literal["sum", "worst"], scheme.choice("adds")) if "adds" in scheme else base.adds,
         cap=figure("cap", base.cap),

@@ -121,6 +121,7 @@ def _marked(counting: CountingRules) -> Iterator[str]:
         (marked.pull_off, "the first whole pull"),
         (marked.opening, "the rest of the opening rounds"),
         (marked.closing, "what follows the return to rounds, up to the stand"),
+        (marked.stand, "the stand"),
     )
     for is_marked, head in ((True, "Marked too"), (False, "Not marked")):
         these = [what for of_this, what in parts if of_this == is_marked]
@@ -135,6 +136,7 @@ def _marked(counting: CountingRules) -> Iterator[str]:
 def _counting(counting: CountingRules) -> Iterator[str]:
     bands = counting.bands
     yield f"Marking scheme: {counting.scheme.name}."
+    yield from _scheme(counting)
     for what, gaps, ms in (
         ("a blemish, shown and not charged,", bands.blemish_gaps, bands.blemish_ms),
         ("a half fault", bands.half_gaps, bands.half_ms),
@@ -156,6 +158,29 @@ def _counting(counting: CountingRules) -> Iterator[str]:
             f"People write at most about c = {figure(counting.saturation)} faults a row, however many they hear: m a "
             "row stand beside the judges as c (1 − exp(−m / c))."
         )
+
+
+def _scheme(counting: CountingRules) -> Iterator[str]:
+    scheme = counting.scheme
+    yield (
+        f"A half fault costs {_price(scheme.half)}, a whole fault {_price(scheme.whole)} and a clash "
+        f"{_price(scheme.clash)}; a blow that is not heard costs {_price(scheme.missing)}, a bell that falls silent "
+        f"being charged once, and a blow too many {_price(scheme.extra)}."
+    )
+    if counting.marked.stand:
+        yield f"A bell that does not stand with the others costs {_price(scheme.stand)}."
+    if scheme.unit_rows:
+        unit = {1: "row", 2: "whole pull"}.get(scheme.unit_rows, f"{scheme.unit_rows} rows")
+        adds = "faults add up" if scheme.adds == "sum" else "only the worst fault is charged"
+        most = "" if scheme.cap is None else f", to {figure(scheme.cap)} at most"
+        step = "" if scheme.step is None else f", in steps of {figure(scheme.step)}"
+        yield f"In each {unit} {adds}{most}{step}."
+    if scheme.marks_up and scheme.cap is not None:
+        yield f"Each earns {figure(scheme.cap)} less its faults, so more is better."
+
+
+def _price(charge: Decimal) -> str:
+    return figure(charge) if charge else "nothing"
 
 
 def _combining(marks: MarksRules) -> Iterator[str]:

@@ -212,7 +212,7 @@ def _facts(count: Count, charged: Sequence[Fault]) -> tuple[Fact, ...]:
     gap = "" if count.rhythm.handstroke_gap_is_seen else " (declared, too short to be seen)"
     facts += [
         Fact("peal speed", peal_speed(float(marked.mean()))),
-        Fact("gap between blows", f"{1000 * float(np.median(count.rhythm.gap_s)):.0f} ms"),
+        Fact("gap between blows", f"{1000 * count.gap_s:.0f} ms"),
         Fact("handstroke gap", f"{count.rhythm.handstroke_gap:.2f} of a gap{gap}"),
     ]
     return tuple(facts)

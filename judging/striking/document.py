@@ -135,7 +135,7 @@ def count_document(count: Count) -> dict[str, Any]:
             for most in PER_ROW
             if count.rows_judged
         ],
-        "gap_ms": round(float(np.median(gap_s)) * 1000, 3),
+        "gap_ms": round(count.gap_s * 1000, 3),
         "handstroke_gap": round(rhythm.handstroke_gap, 4) if rhythm.handstroke_gap_is_seen else None,
         "handstroke_gap_se": round(rhythm.handstroke_gap_se, 4) if rhythm.handstroke_gap_is_seen else None,
         "peal_minutes": round(5040 * row_s / 60, 3),

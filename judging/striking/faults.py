@@ -5,6 +5,7 @@ declared clash raise the own error that made it to a whole fault at least. Then 
 cost and how a row of them adds up, in rows that are marked.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -126,7 +127,28 @@ def charged_faults(
                 else fault_sentence(told, row, column, kind),
             )
         )
-    return tuple(faults)
+    return (*faults, *_stand_faults(rung, told, rules))
+
+
+def _stand_faults(rung: Rung, told: Told, rules: CountingRules) -> Iterator[Fault]:
+    """Bells that did not stand with the others, at the last blow of the piece; charged where the stand is marked."""
+    last = len(rung.piece.rows) - 1
+    for slip in rung.stand_slips:
+        yield Fault(
+            row=last,
+            place=rung.piece.bells,
+            bell=slip.bell,
+            change=rung.piece.change_of(last),
+            is_hand=told.hand[last],
+            kind="stand",
+            level="whole",
+            own_ms=0.0,
+            time_s=slip.time_s,
+            doubtful=False,
+            judged=rules.marked.stand,
+            charge=rules.scheme.stand if rules.marked.stand else Decimal(0),
+            sentence=f"At the stand: {slip.bell} {'stood before' if slip.early else 'did not stand with'} the others",
+        )
 
 
 def total_charged(

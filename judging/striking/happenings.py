@@ -37,6 +37,7 @@ def happenings(log: StrikeLog, rung: Rung) -> tuple[Event, ...]:
         *_missing_rows(rung),
         *_single_blows(rung),
         *_beside_the_piece(log, rung),
+        *_stand(rung),
     ]
     return tuple(sorted(events, key=lambda event: (event.first_row, event.last_row, event.kind)))
 
@@ -205,6 +206,15 @@ def _single_blows(rung: Rung) -> Iterator[Event]:
         yield Event(
             "extra blow", row, row, bells, f"{rows_name(rung.piece, row, row)}: {names} {verb} heard once too often"
         )
+
+
+def _stand(rung: Rung) -> Iterator[Event]:
+    """Bells that did not stand with the others."""
+    last = len(rung.piece.rows) - 1
+    for early, how in ((True, "stood before the others"), (False, "did not stand with the others")):
+        bells = tuple(slip.bell for slip in rung.stand_slips if slip.early == early)
+        if bells:
+            yield Event("stand", last, last, bells, f"At the stand: {bells_name(bells)} {how}")
 
 
 def _goes_round(log: StrikeLog, piece: Piece, begin: int, end: int) -> bool:

@@ -15,6 +15,7 @@ from judging.piece.piece import Label, Piece
 from judging.striking.alignment import align, heard_bells
 from judging.striking.free_lengths import filled_in
 from judging.striking.happenings import happenings
+from judging.striking.standing import stand_slips
 from judging.striking.strike_log import StrikeLog
 from judging.striking.values import ExtraBlow, Rung
 
@@ -80,7 +81,7 @@ def lay(log: StrikeLog, piece: Piece) -> Rung:
         rows_before=before,
     )
     _refuse_another_piece(log, rung)
-    rung = replace(rung, extra_blows=_extra_blows(log, rung))
+    rung = replace(rung, extra_blows=_extra_blows(log, rung), stand_slips=stand_slips(log, rung))
     rung = replace(rung, events=happenings(log, rung))
     for array in (rung.times_s, rung.bells, rung.spread_ms, rung.strike):
         array.setflags(write=False)

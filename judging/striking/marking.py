@@ -26,6 +26,8 @@ class MarkingScheme:
         Charge of a half fault, a whole fault and a clash; ascending.
     missing, extra : Decimal
         Charge of a blow that was not heard and of one too many. A bell that falls silent is charged once.
+    stand : Decimal
+        Charge of a bell that does not stand with the others, where the stand is marked; outside any unit.
     unit_rows : int
         How many rows are marked together: 0 = every blow for itself, 1 = a row, 2 = a whole pull, more = a block.
     adds : {"sum", "worst"}
@@ -49,6 +51,7 @@ class MarkingScheme:
     clash: Decimal = ONE
     missing: Decimal = ONE
     extra: Decimal = Decimal(0)
+    stand: Decimal = ONE
     unit_rows: int = 0
     adds: Literal["sum", "worst"] = "sum"
     cap: Decimal | None = None
@@ -58,7 +61,7 @@ class MarkingScheme:
     def __post_init__(self) -> None:
         """Refuse figures that contradict each other."""
         where = f"marking scheme {self.name!r}"
-        for label in ("half", "whole", "clash", "missing", "extra", "cap", "step"):
+        for label in ("half", "whole", "clash", "missing", "extra", "stand", "cap", "step"):
             value = getattr(self, label)
             if value is not None and not (isinstance(value, Decimal) and value.is_finite() and 0 <= value <= 100):
                 raise InputError(where, f"{label} = {value!r} must be a decimal number from 0 to 100")
@@ -118,7 +121,7 @@ class MarkingScheme:
 
 def _scheme(name: str, **figures: int | str | Decimal | bool) -> MarkingScheme:
     """Shorthand for the table below."""
-    decimals = ("half", "whole", "clash", "missing", "extra", "cap", "step")
+    decimals = ("half", "whole", "clash", "missing", "extra", "stand", "cap", "step")
     return MarkingScheme(
         name=name,
         **{key: Decimal(str(value)) if key in decimals else value for key, value in figures.items()},  # type: ignore[arg-type]  # the table is data

@@ -27,6 +27,8 @@ class Marked:
         The rest of the opening rounds.
     closing : bool
         What follows the return to rounds, up to the stand.
+    stand : bool
+        A bell that does not stand with the others.
     free_rows : int
         So many rows at the beginning of what would be marked are not (a rounds contest: 20).
     most_changes : int or None
@@ -36,6 +38,7 @@ class Marked:
     pull_off: bool = False
     opening: bool = False
     closing: bool = False
+    stand: bool = False
     free_rows: int = 0
     most_changes: int | None = None
 

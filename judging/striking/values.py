@@ -27,9 +27,10 @@ EventKind = Literal[
     "fire out",
     "short",
     "over length",
+    "stand",
 ]
 
-FaultKind = Literal["late", "early", "clash", "missing blow", "extra blow"]
+FaultKind = Literal["late", "early", "clash", "missing blow", "extra blow", "stand"]
 
 Level = Literal["blemish", "half", "whole"]
 
@@ -78,6 +79,25 @@ class ExtraBlow:
 
 
 @dataclass(frozen=True, slots=True)
+class StandSlip:
+    """A bell that did not stand with the others.
+
+    Parameters
+    ----------
+    bell : int
+        Which bell.
+    time_s : float
+        When it was heard last, on the log's clock.
+    early : bool
+        True where it stood before the others, False where it rang on after them.
+    """
+
+    bell: int
+    time_s: float
+    early: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Rung:
     """What was rung, laid on the piece.
 
@@ -99,6 +119,8 @@ class Rung:
         Missing, extra, exchanged and out-of-course blows, in order of row.
     extra_blows : tuple of ExtraBlow
         Those of the extra blows that came singly within the ringing.
+    stand_slips : tuple of StandSlip
+        Bells that did not stand with the others at the end.
     rows_before : int
         How many opening rows were rung before the first row of the piece as it was given: the piece here begins with
         them.
@@ -112,6 +134,7 @@ class Rung:
     extra: tuple[int, ...] = ()
     events: tuple[Event, ...] = ()
     extra_blows: tuple[ExtraBlow, ...] = ()
+    stand_slips: tuple[StandSlip, ...] = ()
     rows_before: int = 0
 
     @property
@@ -359,3 +382,9 @@ class Count:
     mark: Decimal | None = None
     doubtful: NDArray[np.bool_] = field(default_factory=lambda: np.zeros((0, 0), dtype=np.bool_))
     pull_offs: tuple[PullOff, ...] = ()
+
+    @property
+    def gap_s(self) -> float:
+        """Gap between blows: the median over judged rows, or over all rows rung where none is judged."""
+        rows = self.judged if self.judged.any() else self.rung.is_rung
+        return float(np.median(self.rhythm.gap_s[rows]))

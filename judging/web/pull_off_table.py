@@ -73,7 +73,7 @@ def pull_offs_of(count: Count) -> tuple[PulledOff, ...]:
     tuple of PulledOff
         Empty where the log does not begin with one.
     """
-    gap_ms = 1000 * float(np.median(count.rhythm.gap_s))
+    gap_ms = 1000 * count.gap_s
     return tuple(_pulled(number, one, gap_ms) for number, one in enumerate(count.pull_offs, start=1))
 
 

@@ -17,7 +17,7 @@ from judging.striking import StrikeLog, lay
 
 
 def as_meant(strike: NDArray, blow_of_place: NDArray) -> bool:
-    """Whether blows fill their own places, but for 1 in 100, or two rows: beside a slip there are two ways to lay one."""
+    """Whether blows fill their own places, but for 1 in 100, or two rows: a slip can be laid in two ways."""
     return int((strike != blow_of_place).sum()) <= max(2 * strike.shape[1], strike.size // 100)
 
 

@@ -216,7 +216,7 @@ def _direction(fault: Fault | None) -> Direction:
         return ""
     if fault.kind == "missing blow":
         return "missing"
-    if fault.kind == "extra blow":
+    if fault.kind in {"extra blow", "stand"}:
         return "extra"
     return "late" if fault.own_ms > 0 else "early"
 
@@ -224,6 +224,6 @@ def _direction(fault: Fault | None) -> Direction:
 def _size(fault: Fault | None, gap_s: float) -> float:
     if fault is None:
         return 0.0
-    if fault.kind in {"missing blow", "extra blow"}:
+    if fault.kind in {"missing blow", "extra blow", "stand"}:
         return 1.0
     return round(min(1.0, abs(fault.own_ms) / 1000 / gap_s / DEEPEST_GAPS), 2)
