@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from judging.jobs.judge_folder import Judged
     from judging.piece import Piece
     from judging.store.backup import BackupReport
+    from judging.striking import StrikeLog
 
 app = typer.Typer(
     name="evenblow",
@@ -32,6 +33,9 @@ app = typer.Typer(
 )
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
+NotesOfBells = Annotated[
+    str | None, typer.Option("--notes", metavar="72,71,69...", help="MIDI: the note of each bell, treble first.")
+]
 PieceFile = Annotated[Path, typer.Option("--piece", metavar="PIECE", help="What should have been rung: .toml or .txt.")]
 DataFolder = Annotated[Path, typer.Option("--data", metavar="DIR", help="Where the service keeps everything.")]
 DATA = Path("evenblow-data")
@@ -120,6 +124,8 @@ def rank(
     from judging.store.contest_folder import read_folder
 
     found = read_folder(folder)
+    for remark in found.remarks:
+        typer.echo(remark, err=True)
     for entry in found.recordings:
         typer.echo(f"{entry}: has a recording but no strike log, so no machine count here", err=True)
     day = found.day
@@ -278,17 +284,18 @@ def count(
     blows_file: Annotated[
         Path | None, typer.Option("--csv", metavar="BLOWS.csv", help="Write every blow there, for a spreadsheet.")
     ] = None,
+    notes: NotesOfBells = None,
     *,
     as_json: AsJson = False,
 ) -> None:
     """Count the faults of a strike log: deviations, faults and the machine's count."""
     from judging.contest import read_rules
-    from judging.files import read_bytes, read_text, write_file
-    from judging.striking import CountingRules, blows_csv, count_document, count_striking, read_log
+    from judging.files import read_text, write_file
+    from judging.striking import CountingRules, blows_csv, count_document, count_striking
 
     wanted = _piece(piece)
     counting = read_rules(read_text(rules), name=str(rules)).counting if rules else CountingRules()
-    blows = read_log(read_bytes(log), name=str(log), bells=wanted.bells)
+    blows = _log(log, wanted, notes)
     counted = count_striking(blows, wanted, counting, name=str(log))
     if blows_file is not None:
         write_file(blows_file, blows_csv(counted).encode())
@@ -340,17 +347,14 @@ def sound(
     handstroke_gap: Annotated[float, typer.Option("--handstroke-gap", help="In blows: 1 open, 0 closed.")] = 1.0,
     room: Annotated[str, typer.Option("--room", help="dry, ringing chamber, church or outdoors.")] = "church",
     seed: Annotated[int, typer.Option("--seed", help="Another number makes other bells.")] = 1,
+    notes: NotesOfBells = None,
 ) -> None:
     """Make a recording of a piece rung on made-up bells."""
-    from judging.files import read_bytes
     from judging.sounding import ideal_log, ring_of_bells, ring_to_file, room_named
-    from judging.striking import read_log
 
     wanted = _piece(piece)
     blows = (
-        read_log(read_bytes(log), name=str(log), bells=wanted.bells)
-        if log
-        else ideal_log(wanted, peal_minutes=peal_minutes, handstroke_gap=handstroke_gap)
+        _log(log, wanted, notes) if log else ideal_log(wanted, peal_minutes=peal_minutes, handstroke_gap=handstroke_gap)
     )
     progress = TerminalProgress()
     with progress:
@@ -435,6 +439,18 @@ def _piece(path: Path) -> "Piece":
     from judging.piece import piece_from_file
 
     return piece_from_file(str(path), read_text(path))
+
+
+def _log(path: Path, piece: "Piece", notes: str | None) -> "StrikeLog":
+    """Strike log of a file; what had to be taken for what is told."""
+    from judging.files import read_bytes
+    from judging.striking import note_map, read_log_of
+
+    given = None if notes is None else note_map(notes, bells=piece.bells, where="--notes")
+    log, remarks = read_log_of(read_bytes(path), name=str(path), piece=piece, notes=given)
+    for remark in remarks:
+        typer.echo(remark, err=True)
+    return log
 
 
 def _tell(judged: "Judged", out: Path, *, as_json: bool) -> None:

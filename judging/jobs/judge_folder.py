@@ -78,7 +78,7 @@ def judge_folder(folder: Path, *, out: Path, progress: Progress) -> Judged:
     step(1.0, "done")
     for name, content in files.items():
         write_file(out / name, content)
-    remarks = tuple(f"{entry}: {note}" for entry, one in heard.items() for note in one.notes)
+    remarks = (*found.remarks, *(f"{entry}: {note}" for entry, one in heard.items() for note in one.notes))
     return Judged(day, outcome, document, remarks)
 
 

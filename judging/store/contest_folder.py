@@ -30,7 +30,7 @@ from judging.errors import InputError
 from judging.files import read_bytes, read_text
 from judging.marks.values import Sheet
 from judging.piece import Piece, piece_from_file
-from judging.striking import StrikeLog, read_log
+from judging.striking import StrikeLog, read_log_of
 
 PIECE_SUFFIXES = frozenset({".toml", ".txt"})
 LOG_SUFFIXES = frozenset({".csv", ".mid", ".midi"})
@@ -67,11 +67,14 @@ class ContestFolder:
         By entry, only for entries without a strike log.
     declared : tuple of Path
         Every other file that was read.
+    remarks : tuple of str
+        What was taken for what in a strike log that did not say it.
     """
 
     day: ContestDay
     recordings: Mapping[str, Path]
     declared: tuple[Path, ...]
+    remarks: tuple[str, ...] = ()
 
     def piece_of(self, entry: str) -> Piece:
         """Test piece of an entry.
@@ -125,14 +128,15 @@ def read_folder(folder: Path) -> ContestFolder:
         sheets=read_sheet_files(folder / "sheets", rules, entries),
         order=_order(folder / "order.txt", entries, rules),
     )
-    bells = {entry.id: piece_of(entry, day).bells for entry in entries}
-    logs = {
-        path.stem: read_log(read_bytes(path), name=str(path), bells=bells[path.stem])
-        for path in _named_after(bells, folder / "logs", LOG_SUFFIXES)
-    }
+    piece_by_entry = {entry.id: piece_of(entry, day) for entry in entries}
+    logs, remarks = {}, []
+    for path in _named_after(piece_by_entry, folder / "logs", LOG_SUFFIXES):
+        log, told = read_log_of(read_bytes(path), name=str(path), piece=piece_by_entry[path.stem])
+        logs[path.stem] = log
+        remarks += [f"{path.stem}: {remark}" for remark in told]
     recordings = {
         path.stem: path
-        for path in _named_after(bells, folder / "recordings", RECORDING_SUFFIXES)
+        for path in _named_after(piece_by_entry, folder / "recordings", RECORDING_SUFFIXES)
         if path.stem not in logs
     }
     declared = (
@@ -141,7 +145,7 @@ def read_folder(folder: Path) -> ContestFolder:
         *(path for path in (folder / "order.txt",) if path.is_file()),
         *(path for part in ("pieces", "sheets", "logs") for path in _all_files(folder / part)),
     )
-    return ContestFolder(replace(day, logs=logs), recordings, declared)
+    return ContestFolder(replace(day, logs=logs), recordings, declared, tuple(remarks))
 
 
 def _order(path: Path, entries: tuple[Entry, ...], rules: RuleSet) -> tuple[str, ...]:

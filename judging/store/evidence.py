@@ -9,7 +9,7 @@ import json
 from sqlmodel import Session, col, select
 
 from judging.errors import RuleError
-from judging.piece import piece_from_file
+from judging.piece import Piece, piece_from_file
 from judging.store.audit import audit
 from judging.store.contests import refuse_if_final, refuse_if_shown
 from judging.store.lookups import entries_of, piece_of, rules_of
@@ -22,7 +22,7 @@ from judging.store.tables import (
     StoredStrikeLog,
     utc_now,
 )
-from judging.striking import read_log, write_log
+from judging.striking import read_log, read_log_of, write_log
 from judging.striking.strike_log import StrikeLog
 
 
@@ -207,14 +207,15 @@ def add_strike_log(
     else:
         refuse_if_shown(session, contest)
     encoded = data.encode() if isinstance(data, str) else data
-    csv = write_log(read_log(encoded, name=name, bells=_bells(session, entry)))
+    log, remarks = read_log_of(encoded, name=name, piece=_piece(session, entry))
+    csv = write_log(log)
     stored = StoredStrikeLog(
         entry_id=entry.id,
         recording_id=recording_id,
         origin=origin,
         csv=csv,
         sha256=hashlib.sha256(csv.encode()).hexdigest(),
-        notes_json=json.dumps(notes, ensure_ascii=False),
+        notes_json=json.dumps((*notes, *remarks), ensure_ascii=False),
         start_is_sure=start_is_sure,
     )
     session.add(stored)
@@ -244,14 +245,14 @@ def strike_logs_of(session: Session, contest_id: int) -> dict[str, StrikeLog]:
         stored = strike_log_of(session, entry.id)
         if stored is not None:
             logs[entry.key] = read_log(
-                stored.csv.encode(), name=f"strike log of {entry.key}", bells=_bells(session, entry)
+                stored.csv.encode(), name=f"strike log of {entry.key}", bells=_piece(session, entry).bells
             )
     return logs
 
 
-def _bells(session: Session, entry: StoredEntry) -> int:
+def _piece(session: Session, entry: StoredEntry) -> Piece:
     piece = piece_of(session, entry)
-    return piece_from_file(piece.file_name, piece.text).bells
+    return piece_from_file(piece.file_name, piece.text)
 
 
 def _slug(session: Session, entry: StoredEntry) -> str:

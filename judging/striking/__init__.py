@@ -2,7 +2,7 @@
 
 The arrows, each a module with its helpers:
 
-- `reading`: bytes → `StrikeLog`
+- `reading`: bytes → `StrikeLog`; `silent_notes`: a MIDI file with fewer notes than bells
 - `laying`: → `Rung`, by `seeding`, `cheapest` and `alignment`; `happenings` names what befell the method
 - `rhythm`: → `Rhythm`, by `grid`, `chain` and `learning`
 - `deviation`: → `Deviations`
@@ -27,6 +27,7 @@ from judging.striking.pull_off_series import BellInPullOffs, Progress, bells_of,
 from judging.striking.reading import read_log
 from judging.striking.rhythm import fit_rhythm
 from judging.striking.rules import CountingRules, Marked
+from judging.striking.silent_notes import note_map, read_log_of
 from judging.striking.strike_log import StrikeLog
 from judging.striking.summing_up import faults_in_words
 from judging.striking.tolerance import ToleranceBands
@@ -62,10 +63,12 @@ __all__ = [
     "fit_rhythm",
     "lay",
     "leads_of",
+    "note_map",
     "percentage",
     "progress",
     "pull_offs",
     "read_log",
+    "read_log_of",
     "series_in_words",
     "write_log",
 ]

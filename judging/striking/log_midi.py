@@ -38,16 +38,14 @@ def log_from_midi(data: bytes, *, name: str, bells: int, notes: Mapping[int, int
     InputError
         Where the file is damaged, too large, holds no note or notes of more bells than the piece has.
     """
-    if len(data) > MOST_BYTES:
-        raise InputError(name, f"{len(data)} bytes of MIDI, but at most {MOST_BYTES} are read")
     blows = _struck(data, name)
-    if not blows:
-        raise InputError(name, "the MIDI file holds no notes: was the wrong track exported?")
     used = sorted({note for _, note in blows}, reverse=True)
     if notes is None:
         if len(used) > bells:
             raise InputError(
-                name, f"{len(used)} different notes, but the piece is for {bells} bells: give a map of notes to bells"
+                name,
+                f"{len(used)} different notes, but the piece is for {bells} bells: is it of another ring, or "
+                "another piece, or is there a note in it that is no bell?",
             )
         notes = {note: index for index, note in enumerate(used, 1)}
     for note in used:
@@ -58,8 +56,21 @@ def log_from_midi(data: bytes, *, name: str, bells: int, notes: Mapping[int, int
     return StrikeLog(times, rung, np.zeros(len(times)), source=name)
 
 
+def notes_in(data: bytes, *, name: str) -> tuple[int, ...]:
+    """Return the note numbers that occur in a Standard MIDI File, from the highest down.
+
+    Raises
+    ------
+    InputError
+        As `log_from_midi`.
+    """
+    return tuple(sorted({note for _, note in _struck(data, name)}, reverse=True))
+
+
 def _struck(data: bytes, name: str) -> list[tuple[float, int]]:
     """Time and note of every blow, in order of time."""
+    if len(data) > MOST_BYTES:
+        raise InputError(name, f"{len(data)} bytes of MIDI, but at most {MOST_BYTES} are read")
     try:
         file = mido.MidiFile(file=io.BytesIO(data), clip=True)
         blows, now = [], 0.0
@@ -75,4 +86,6 @@ def _struck(data: bytes, name: str) -> list[tuple[float, int]]:
         raise InputError(
             name, f"the MIDI file is damaged or cut short ({str(error) or type(error).__name__})"
         ) from error
+    if not blows:
+        raise InputError(name, "the MIDI file holds no notes: was the wrong track exported?")
     return blows

@@ -44,10 +44,15 @@ def read_log(data: bytes, *, name: str, bells: int, notes: Mapping[int, int] | N
     """
     if not data.strip():
         raise InputError(name, "the file is empty; a strike log begins with the header time_s,bell")
-    if data.startswith(b"MThd"):
+    if is_midi(data):
         return log_from_midi(data, name=name, bells=bells, notes=notes)
     for begin, what in _OTHERS.items():
         if data.startswith(begin):
             hint = "; listen to it first" if "recording" in what else "; save it as CSV"
             raise InputError(name, f"this is {what}, not a strike log{hint}")
     return log_from_text(data, name=name, bells=bells)
+
+
+def is_midi(data: bytes) -> bool:
+    """Whether some bytes begin like a Standard MIDI File."""
+    return data.startswith(b"MThd")

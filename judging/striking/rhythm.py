@@ -36,6 +36,9 @@ FULL_OPEN_LEAD = 1.0
 #: Rounds of learning (spread, habits, drift, held rows), and steps within one.
 TURNS, STEPS, LAST_STEPS = 5, 3, 40
 
+#: Steps into handstrokes, and into backstrokes, from which it is believed that the strokes are named rightly.
+ENOUGH_STEPS = 3
+
 #: Spread to begin with, in gaps.
 FIRST_SPREAD = 0.15
 
@@ -97,6 +100,31 @@ def fit_rhythm(rung: Rung, *, handstroke_gap: float | None = None) -> Rhythm:
         handstroke_gap_se=handstroke_error,
         follows_pause=pauses,
     )
+
+
+def longer_before_handstrokes(rung: Rung, rhythm: Rhythm) -> float | None:
+    """How much longer the step into a handstroke row is than the step into a backstroke row.
+
+    Parameters
+    ----------
+    rung : Rung
+        What was rung.
+    rhythm : Rhythm
+        Its steady ringing, which may have been fitted with the strokes named the wrong way round.
+
+    Returns
+    -------
+    float or None
+        In gaps, from the rows' own middles alone: the handstroke gap where the strokes are named rightly, less than 0
+        where they are not. None where too few rows were rung to tell.
+    """
+    starts = _row_medians(rung.times_s / rhythm.gap_s[:, None] - np.arange(rung.piece.bells))
+    steps = np.diff(starts)
+    told = rung.is_rung[1:] & rung.is_rung[:-1] & ~rhythm.follows_pause[1:] & np.isfinite(steps)
+    into_hand, into_back = (steps[told & (rung.piece.is_hand[1:] == hand)] for hand in (True, False))
+    if min(len(into_hand), len(into_back)) < ENOUGH_STEPS:
+        return None
+    return float(np.median(into_hand) - np.median(into_back))
 
 
 def _scale(times_s: Array, present: NDArray[np.bool_]) -> tuple[float, float]:

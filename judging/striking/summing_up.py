@@ -1,16 +1,21 @@
 """The band's ringing in a few kind sentences, and what the reader of a count must know."""
 
+from collections.abc import Iterator
 from decimal import Decimal
 
 import numpy as np
 
 from judging.figures import counted
+from judging.striking.rhythm import longer_before_handstrokes
 from judging.striking.rules import CountingRules
 from judging.striking.values import Count
 
 #: Faults a row below which ringing is called so (published counts of six-bell test pieces: 0.15 a row won, 0.5 was
 #: mid-table); words to encourage, not a grade.
 VERY_STEADY, STEADY = 0.05, 0.2
+
+#: So much more space before backstrokes than before handstrokes, in gaps, is no style of leading (a closed lead is 0).
+REVERSED = 0.3
 
 #: Rows in which a habit would have shown, and from which on ringing is called steady; rows of one whole pull.
 ENOUGH_ROWS, WHOLE_PULL = 24, 2
@@ -89,7 +94,7 @@ def notes(count: Count, rules: CountingRules) -> tuple[str, ...]:
     tuple of str
         One sentence each.
     """
-    told = []
+    told = list(_strokes_reversed(count))
     if rules.handstroke_gap is not None:
         told.append(f"Measured against the declared handstroke gap of {rules.handstroke_gap:g} of a blow")
     elif not count.rhythm.handstroke_gap_is_seen:
@@ -134,3 +139,18 @@ def _why_afresh(count: Count, row: int) -> str:
     silence_s = float(np.nanmin(rung.times_s[first]) - np.nanmax(rung.times_s[last]))
     is_pause = silence_s > (rung.piece.bells / 2 + 1) * float(rhythm.gap_s[first])  # as much as half a row, unheard
     return "The ringing stopped" if is_pause or first == last + 1 else "Rows were left out"
+
+
+def _strokes_reversed(count: Count) -> Iterator[str]:
+    """Say where the strokes seem to be named the wrong way round, with the likely cause."""
+    longer = longer_before_handstrokes(count.rung, count.rhythm)
+    if longer is None or longer > -REVERSED:
+        return
+    piece = count.rung.piece
+    other = "back" if piece.first_change_stroke == "hand" else "hand"
+    odd = f", or one opening row of {piece.opening} too many or too few" if piece.opening else ""
+    yield (
+        f"The space between whole pulls, {-longer:.1f} of a blow, comes before the backstrokes: most likely the "
+        f'strokes are named the wrong way round; did the first change come at {other}stroke (first_stroke = "{other}" in the '
+        f"piece){odd}?"
+    )
