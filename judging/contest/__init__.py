@@ -23,6 +23,7 @@ from judging.contest.phases import (
     rules_are_frozen,
     shows_result,
 )
+from judging.contest.piece_asked import check_changes, check_pieces, lacking
 from judging.contest.presets import PRESETS, fill_in
 from judging.contest.protests import ANSWERS, Window, refuse_outside, window_of
 from judging.contest.revisions import Changed, changes_between
@@ -63,6 +64,8 @@ __all__ = [
     "advance",
     "agreed",
     "changes_between",
+    "check_changes",
+    "check_pieces",
     "compare_panel",
     "cross_check_document",
     "describe",
@@ -71,6 +74,7 @@ __all__ = [
     "fill_in",
     "is_back",
     "judge_contest",
+    "lacking",
     "may_be",
     "missing",
     "numbered",

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any, Literal, cast
 from judging.contest.judge import Judge
 from judging.errors import InputError
 from judging.marks.rules import ADDED_LATER, MarksRules, plain
+from judging.piece.lengths import LengthRule
 from judging.striking.rules import CountingRules
 
 if TYPE_CHECKING:
@@ -51,6 +52,8 @@ class Section:
         Who may enter, in words.
     judges : tuple of str
         Identifiers of the section's panel; empty where every judge is on it.
+    asks : LengthRule
+        What is asked of its test piece.
     """
 
     name: str = ""
@@ -62,6 +65,7 @@ class Section:
     most_borrowed: int | None = None
     eligibility: str = ""
     judges: tuple[str, ...] = ()
+    asks: LengthRule = field(default_factory=LengthRule)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from judging.contest.declared import ConflictRule, LateRule, RuleSet, Section, S
 from judging.figures import counted, figure
 from judging.marks.rules import MarksRules, Penalty, Policy, Sheets
 from judging.marks.ties import name_of
+from judging.piece.lengths import LengthRule
 from judging.striking.rules import CountingRules, Doubtful
 
 _POLICIES: dict[Policy, str] = {
@@ -83,25 +84,45 @@ def describe(rules: RuleSet) -> tuple[tuple[str, str], ...]:
 
 def _section(section: Section) -> Iterator[str]:
     name = section.name or "The test piece"
-    facts = []
-    if section.changes is not None:
-        facts.append(_counted(section.changes, "change"))
-    if section.practice_minutes is not None:
-        facts.append(f"{figure(section.practice_minutes)} minutes of practice before it")
-    if section.minutes_allowed is not None:
-        facts.append(f"at most {figure(section.minutes_allowed)} minutes for it")
-    if section.slot_minutes is not None:
-        facts.append(f"a band every {figure(section.slot_minutes)} minutes")
-    if section.most_borrowed is not None:
-        facts.append(f"at most {_counted(section.most_borrowed, 'borrowed ringer')}")
-    if section.judges:
-        facts.append(f"judged by {_listed(section.judges)}")
+    facts = list(_facts(section))
     if facts:
         yield f"{name}: {', '.join(facts)}."
     elif section.name:
         yield f"{name}."
+    asked = list(_asked(section.asks))
+    if asked:
+        yield f"The test piece{' of ' + section.name if section.name else ''} {_listed(asked)}."
     if section.eligibility:
         yield section.eligibility
+
+
+def _facts(section: Section) -> Iterator[str]:
+    if section.changes is not None:
+        yield _counted(section.changes, "change")
+    if section.practice_minutes is not None:
+        yield f"{figure(section.practice_minutes)} minutes of practice before it"
+    if section.minutes_allowed is not None:
+        yield f"at most {figure(section.minutes_allowed)} minutes for it"
+    if section.slot_minutes is not None:
+        yield f"a band every {figure(section.slot_minutes)} minutes"
+    if section.most_borrowed is not None:
+        yield f"at most {_counted(section.most_borrowed, 'borrowed ringer')}"
+    if section.judges:
+        yield f"judged by {_listed(section.judges)}"
+
+
+def _asked(asks: LengthRule) -> Iterator[str]:
+    """What a section asks of its test piece, each as the end of a sentence."""
+    if asks.least_changes is not None:
+        yield f"has at least {_counted(asks.least_changes, 'change')}"
+    if asks.most_changes is not None:
+        yield f"has at most {_counted(asks.most_changes, 'change')}"
+    if asks.true:
+        yield "repeats no row"
+    if asks.comes_round:
+        yield "comes round"
+    if asks.every_bell_but_tenor_leads:
+        yield "lets every bell but the tenor lead"
 
 
 def _eligibility(rules: RuleSet) -> Iterator[str]:

@@ -41,7 +41,12 @@ TOP = (
 SECTION = (
     Key("[section]", "name", "text", None, "The section's name, as it is printed.", required=True),
     Key("[section]", "piece", "text", "", "Identifier of its test piece; an entry may name another."),
-    Key("[section]", "changes", "whole number", None, "Length of the test piece, for the rules page.", least=_ONE),
+    Key("[section]", "changes", "whole number", None, "Length of its test piece; another is refused.", least=_ONE),
+    Key("[section]", "least_changes", "whole number", None, "Fewest changes its test piece may have.", least=_ONE),
+    Key("[section]", "most_changes", "whole number", None, "Most changes its test piece may have.", least=_ONE),
+    Key("[section]", "piece_is_true", "yes or no", False, "Whether no row of its test piece may be repeated."),
+    Key("[section]", "piece_comes_round", "yes or no", False, "Whether its test piece must end in rounds."),
+    Key("[section]", "every_bell_leads", "yes or no", False, "Whether every bell but the tenor must lead in it."),
     Key("[section]", "practice_minutes", "number", None, "Practice allowed before the test piece.", least=_ZERO),
     Key("[section]", "slot_minutes", "number", None, "Time from one band to the next.", least=_ZERO),
     Key("[section]", "minutes_allowed", "number", None, "Time allowed for the test piece.", least=_ZERO),

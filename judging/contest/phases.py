@@ -71,6 +71,8 @@ class Standing:
         Judges who have not said which bands they have to do with.
     entries_without_piece : tuple of str
         Identifiers of entries whose test piece is not there.
+    pieces_not_as_asked : tuple of str
+        What test pieces lack of what the rules ask, one sentence each.
     not_rung : tuple of str
         Entries of whose ringing there is no sign yet: no report, no recording, no sheet.
     keyings_open : tuple of tuple of str
@@ -97,6 +99,7 @@ class Standing:
     entries: int = 0
     undeclared: tuple[str, ...] = ()
     entries_without_piece: tuple[str, ...] = ()
+    pieces_not_as_asked: tuple[str, ...] = ()
     not_rung: tuple[str, ...] = ()
     keyings_open: tuple[tuple[str, str], ...] = ()
     sheets_missing: tuple[tuple[str, str], ...] = ()
@@ -153,6 +156,8 @@ def _to_publish(standing: Standing) -> Iterator[Missing]:
         yield Missing("organiser", "Declare the seed of the draw.")
     if not standing.judges:
         yield Missing("organiser", "Name at least one judge.")
+    for sentence in standing.pieces_not_as_asked:
+        yield Missing("organiser", sentence)
 
 
 def _to_draw(standing: Standing) -> Iterator[Missing]:

@@ -109,7 +109,7 @@ title = "Call-change striking contest"
 name = "Call changes"
 practice_minutes = 5
 minutes_allowed = 5
-eligibility = "Every bell but the tenor leads at least once."
+every_bell_leads = true
 
 [counting]
 scheme = "half or whole for each blow"

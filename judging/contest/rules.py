@@ -45,6 +45,7 @@ from judging.marks.rules import (
     Ties,
     Unit,
 )
+from judging.piece.lengths import LengthRule
 
 __all__ = ["Eligibility", "Protest", "Public", "RuleSet", "Section", "check_identifier", "read_judges", "read_rules"]
 
@@ -195,7 +196,17 @@ def _sections(raw: Mapping[str, object], name: str, judges: Collection[str]) -> 
             most_borrowed=row.whole_or_none("most_borrowed"),
             eligibility=row.text("eligibility"),
             judges=row.texts("judges"),
+            asks=LengthRule(
+                least_changes=row.whole_or_none("least_changes"),
+                most_changes=row.whole_or_none("most_changes"),
+                true=row.flag("piece_is_true"),
+                comes_round=row.flag("piece_comes_round"),
+                every_bell_but_tenor_leads=row.flag("every_bell_leads"),
+            ),
         )
+        least, most = section.asks.least_changes, section.asks.most_changes
+        if least is not None and most is not None and least > most:
+            row.refuse("most_changes", f"{most} is less than least_changes, {least}")
         if section.name in {known.name for known in sections}:
             row.refuse("name", f'"{section.name}" is there twice')
         for judge in section.judges:

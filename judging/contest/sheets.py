@@ -21,12 +21,14 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
 
+from judging.contest.piece_asked import last_change, refuse_beyond
 from judging.contest.values import Entry
 from judging.errors import InputError
 from judging.marks.lines import change_of, check_lines, most_a_tap
 from judging.marks.panel import check_figure
 from judging.marks.rules import Lines, Sheets
 from judging.marks.values import Sheet, Tap
+from judging.piece.piece import Piece
 
 __all__ = ["check_figure", "read_comments", "read_sheets"]
 
@@ -84,6 +86,7 @@ def read_sheets(
     entries: Collection[Entry] | None = None,
     rules: Sheets | None = None,
     comments: Mapping[str, str] | None = None,
+    pieces: Mapping[str, Piece] | None = None,
 ) -> tuple[Sheet, ...]:
     """One judge's sheets from the text of a CSV file.
 
@@ -101,6 +104,8 @@ def read_sheets(
         Where given, a figure finer than its step or above its limit is refused with its line.
     comments : mapping of str to str or None
         Comments by entry, for sheets that have none of their own.
+    pieces : mapping of str to Piece or None
+        Test piece by entry: a fault at a change beyond it is refused with its line.
 
     Returns
     -------
@@ -115,6 +120,9 @@ def read_sheets(
     lines = list(_lines(text, name))
     header = frozenset(lines[0].cells) if lines else _header(text, name)
     if header >= _TAPS:
+        last = {entry: last_change(piece) for entry, piece in (pieces or {}).items()}
+        for line in lines:
+            refuse_beyond(line.whole("change"), last.get(line["entry"]), f"{line.where}, change")
         sheets, wheres = _tap_sheets(lines, judge, rules or Sheets(step=_FINEST))
     elif header >= _TOTALS:
         sheets = [_total_sheet(line, judge) for line in lines]

@@ -19,6 +19,7 @@ from judging.contest import (
     ContestDay,
     Entry,
     RuleSet,
+    check_pieces,
     draw,
     piece_of,
     read_comments,
@@ -125,10 +126,12 @@ def read_folder(folder: Path) -> ContestFolder:
         judges=rules.judges,
         pieces=pieces,
         logs={},
-        sheets=read_sheet_files(folder / "sheets", rules, entries),
+        sheets=(),
         order=_order(folder / "order.txt", entries, rules),
     )
     piece_by_entry = {entry.id: piece_of(entry, day) for entry in entries}
+    check_pieces(rules, pieces, name=str(folder / "rules.toml"))
+    sheets = read_sheet_files(folder / "sheets", rules, entries, piece_by_entry)
     logs, remarks = {}, []
     for path in _named_after(piece_by_entry, folder / "logs", LOG_SUFFIXES):
         log, told = read_log_of(read_bytes(path), name=str(path), piece=piece_by_entry[path.stem])
@@ -145,7 +148,7 @@ def read_folder(folder: Path) -> ContestFolder:
         *(path for path in (folder / "order.txt",) if path.is_file()),
         *(path for part in ("pieces", "sheets", "logs") for path in _all_files(folder / part)),
     )
-    return ContestFolder(replace(day, logs=logs), recordings, declared, tuple(remarks))
+    return ContestFolder(replace(day, logs=logs, sheets=sheets), recordings, declared, tuple(remarks))
 
 
 def _order(path: Path, entries: tuple[Entry, ...], rules: RuleSet) -> tuple[str, ...]:
@@ -159,7 +162,9 @@ def _order(path: Path, entries: tuple[Entry, ...], rules: RuleSet) -> tuple[str,
     return order
 
 
-def read_sheet_files(folder: Path, rules: RuleSet, entries: tuple[Entry, ...]) -> tuple[Sheet, ...]:
+def read_sheet_files(
+    folder: Path, rules: RuleSet, entries: tuple[Entry, ...], pieces: Mapping[str, Piece] | None = None
+) -> tuple[Sheet, ...]:
     """Every sheet of every judge.
 
     Parameters
@@ -170,6 +175,8 @@ def read_sheet_files(folder: Path, rules: RuleSet, entries: tuple[Entry, ...]) -
         Names the judges and says what a figure may be.
     entries : tuple of Entry
         Who may have a sheet.
+    pieces : mapping of str to Piece or None
+        Test piece by entry, whose changes a sheet's faults must be within.
 
     Returns
     -------
@@ -198,6 +205,7 @@ def read_sheet_files(folder: Path, rules: RuleSet, entries: tuple[Entry, ...]) -
             entries=entries,
             rules=rules.marks.sheets,
             comments=comments,
+            pieces=pieces,
         )
     return tuple(sheets)
 

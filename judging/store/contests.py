@@ -11,7 +11,7 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
-from judging.contest import Entry, Judge, Phase, read_entries, read_rules, rules_are_frozen
+from judging.contest import Entry, Judge, Phase, check_pieces, read_entries, read_rules, rules_are_frozen
 from judging.contest.phases import SHOWING
 from judging.contest.rules import check_identifier
 from judging.errors import InputError, RuleError
@@ -125,13 +125,14 @@ def add_piece(session: Session, contest_id: int, *, file_name: str, text: str, w
     Raises
     ------
     InputError
-        The text is no piece.
+        The text is no piece, or not what the rules ask of its section.
     RuleError
         The piece is there already and the rules are published.
     """
-    piece_from_file(file_name, text)
     contest = session.get_one(StoredContest, contest_id)
     key = file_name.rsplit(".", 1)[0]
+    read = piece_from_file(file_name, text)
+    check_pieces(read_rules(contest.rules_text, name="rules.toml"), {key: read}, name="rules.toml")
     piece = session.exec(
         select(StoredPiece).where(StoredPiece.contest_id == contest_id, StoredPiece.key == key)
     ).first()

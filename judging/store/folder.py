@@ -7,7 +7,7 @@ from pathlib import Path
 
 from sqlmodel import Session
 
-from judging.contest import Phase
+from judging.contest import Phase, piece_of
 from judging.errors import InputError
 from judging.files import read_bytes, read_text
 from judging.store.contest_folder import LOG_SUFFIXES, PIECE_SUFFIXES, RECORDING_SUFFIXES, files_in, read_sheet_files
@@ -64,7 +64,8 @@ def import_folder(store: Store, folder: Path, *, who: str, slug: str = "") -> in
         most_log_bytes = store.settings.max_log_bytes
         _take_evidence(session, entries, folder, recordings, most_log_bytes=most_log_bytes, who=who)
         day = load_day(session, contest_id)
-        sheets = read_sheet_files(folder / "sheets", day.rules, day.entries)
+        piece_by_entry = {entry.id: piece_of(entry, day) for entry in day.entries}
+        sheets = read_sheet_files(folder / "sheets", day.rules, day.entries, piece_by_entry)
         for sheet in sorted(sheets, key=lambda sheet: sheet.revision):
             add_sheet(session, contest_id, sheet, who=who)
         if (folder / "order.txt").is_file():  # an archive's: bands may have changed places after the draw

@@ -8,14 +8,16 @@ from decimal import Decimal
 
 from sqlmodel import Session, col, select
 
+from judging.contest import check_changes
 from judging.errors import InputError, RuleError
 from judging.marks.lines import check_lines, most_a_tap
 from judging.marks.panel import check_figure
 from judging.marks.rules import Sheets
 from judging.marks.values import Sheet, Tap
+from judging.piece import piece_from_file
 from judging.store.audit import audit
 from judging.store.contests import refuse_if_shown
-from judging.store.lookups import entry_by_key, judge_by_key, rules_of
+from judging.store.lookups import entry_by_key, judge_by_key, piece_of, rules_of
 from judging.store.tables import StoredContest, StoredEntry, StoredJudge, StoredSheet, StoredTap
 
 #: More faults than any sheet can hold: a figure above it is a slip of the hand.
@@ -48,7 +50,7 @@ def add_sheet(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> S
     Raises
     ------
     InputError
-        No such judge or entry; a total or tap that is no number of faults.
+        No such judge or entry; a total or tap that is no number of faults, or a tap beyond the piece.
     RuleError
         A version is signed already and no reason is given, or the contest is final.
     """
@@ -60,6 +62,7 @@ def add_sheet(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> S
     if entry is None:
         raise InputError(f"sheet of judge {sheet.judge}", f"there is no entry {sheet.entry} in this contest")
     sheet = checked(sheet, contest)
+    _refuse_beyond_the_piece(session, entry, sheet)
     latest = latest_sheet(session, judge.id, entry.id)
     if latest is not None and as_sheet(session, latest, sheet.judge, sheet.entry) == _next(
         sheet, latest.revision, latest.reason
@@ -230,3 +233,14 @@ def _refuse_nonsense(sheet: Sheet, rules: Sheets) -> None:
         raise InputError(where, "its words hold a character that is no text")
     check_figure(sheet.total, where, rules)
     check_lines(sheet.taps, sheet.total, where, rules)
+
+
+def _refuse_beyond_the_piece(session: Session, entry: StoredEntry, sheet: Sheet) -> None:
+    """Refuse a fault at a change that the entry's piece does not have, where its piece is declared."""
+    try:
+        piece = piece_of(session, entry)
+    except RuleError:
+        return
+    check_changes(
+        sheet, piece_from_file(piece.file_name, piece.text), f"sheet of judge {sheet.judge} for {sheet.entry}"
+    )

@@ -151,6 +151,6 @@ def _strokes_reversed(count: Count) -> Iterator[str]:
     odd = f", or one opening row of {piece.opening} too many or too few" if piece.opening else ""
     yield (
         f"The space between whole pulls, {-longer:.1f} of a blow, comes before the backstrokes: most likely the "
-        f'strokes are named the wrong way round; did the first change come at {other}stroke (first_stroke = "{other}" in the '
-        f"piece){odd}?"
+        f"strokes are named the wrong way round; did the first change come at {other}stroke "
+        f'(first_stroke = "{other}" in the piece){odd}?'
     )

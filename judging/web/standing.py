@@ -4,7 +4,7 @@ from datetime import datetime
 
 from sqlmodel import Session
 
-from judging.contest import Standing
+from judging.contest import Standing, lacking
 from judging.contest.day import entrant_of, home_of, piece_of
 from judging.contest.values import ContestDay, Entry
 from judging.errors import InputError
@@ -60,6 +60,7 @@ def standing_of(session: Session, contest: StoredContest, judged: Judged, *, now
         entries=len(ringing),
         undeclared=tuple(judge.name for judge in judges.values() if judge.declared_at is None),
         entries_without_piece=tuple(called[entry.id] for entry in ringing if not _has_piece(entry, day)),
+        pieces_not_as_asked=tuple(f"Test piece, {where}: {what}" for where, what in lacking(day.rules, day.pieces)),
         not_rung=tuple(called[entry.id] for entry in ringing if not has_rung(session, stored[entry.id], entry, day)),
         keyings_open=tuple(
             (judges[judge].name, called[entry]) for judge, entry in keyed if judge in judges and entry in called

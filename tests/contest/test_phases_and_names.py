@@ -41,6 +41,7 @@ def test_a_contest_that_has_everything_goes_through_its_life_in_order() -> None:
     [
         (Phase.DRAFT, Phase.PUBLISHED, {"has_seed": False}, "organiser", "Declare the seed of the draw."),
         (Phase.DRAFT, Phase.PUBLISHED, {"judges": 0}, "organiser", "Name at least one judge."),
+        (Phase.DRAFT, Phase.PUBLISHED, {"pieces_not_as_asked": ("Too short.",)}, "organiser", "Too short."),
         (Phase.PUBLISHED, Phase.DRAWN, {"entries": 0}, "organiser", "Enter at least one band."),
         (
             Phase.PUBLISHED,

@@ -77,6 +77,11 @@ by_judge = true
 
 CHANGES = [
     ("changes = 120", "changes = 240"),
+    ("changes = 120", "changes = 120\nleast_changes = 120"),
+    ("changes = 120", "changes = 120\nmost_changes = 240"),
+    ("changes = 120", "changes = 120\npiece_is_true = true"),
+    ("changes = 120", "changes = 120\npiece_comes_round = true"),
+    ("changes = 120", "changes = 120\nevery_bell_leads = true"),
     ("practice_minutes = 5", "practice_minutes = 4"),
     ("slot_minutes = 15", "slot_minutes = 20"),
     ("minutes_allowed = 6", "minutes_allowed = 7"),
