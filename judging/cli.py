@@ -197,10 +197,12 @@ def listen(
 ) -> None:
     """Hear every blow of a recording: RECORDING to strike log."""
     from judging.ear import voices_from_bytes, voices_to_bytes
-    from judging.files import read_bytes, write_file
+    from judging.files import check_can_be_written, read_bytes, write_file
     from judging.jobs.hearing import hear
     from judging.striking import write_log
 
+    if out is not None:
+        check_can_be_written(out)
     wanted = _piece(piece)
     known = voices_from_bytes(read_bytes(voices), str(voices)) if voices else None
     progress = TerminalProgress()

@@ -5,7 +5,7 @@ from math import isnan
 
 from judging.contest.day_file import DayCuts, clock_text
 from judging.papers.words import peal_speed
-from judging.piece import Piece, prove, row_text
+from judging.piece import Piece, prove, remarks, row_text
 from judging.striking import (
     Count,
     Fault,
@@ -82,6 +82,7 @@ def piece_in_words(piece: Piece) -> str:
         lines += [
             f"  {repeat.row} comes at changes {', '.join(map(str, repeat.changes))}" for repeat in proof.repeats[:8]
         ]
+    lines += [f"{remark}." for remark in remarks(piece)]
     words: dict[int, list[str]] = {}
     for label in piece.labels:
         words.setdefault(label.row, []).append(label.kind if label.kind == "lead head" else label.text)

@@ -1,5 +1,6 @@
 """Files in and out: small texts and logs read with a clear message, results written whole or not at all."""
 
+import os
 import tempfile
 from pathlib import Path
 
@@ -70,6 +71,26 @@ def read_bytes(path: Path, *, most: int = 64 * 2**20) -> bytes:
         raise InputError(str(path), "is a folder where a file is needed") from None
     except OSError as error:
         raise InputError(str(path), f"cannot be read ({error.strerror})") from None
+
+
+def check_can_be_written(path: Path) -> None:
+    """Refuse a file or folder that could not be written, before any work is done for it; nothing is made.
+
+    Parameters
+    ----------
+    path : Path
+        Where something will be written; may not be there yet.
+
+    Raises
+    ------
+    InputError
+        Where what is there already is in the way, or not the caller's to write.
+    """
+    there = next(one for one in (path, *path.absolute().parents) if one.exists())
+    if there != path and not there.is_dir():
+        raise InputError(str(path), f"cannot be written: {there} is a file and not a folder")
+    if not os.access(there, os.W_OK):
+        raise InputError(str(path), f"cannot be written: {there} is not yours to write")
 
 
 def write_file(path: Path, content: bytes) -> None:

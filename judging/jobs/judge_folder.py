@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from judging.contest import ContestDay, Outcome, judge_contest, result_document
-from judging.files import write_file
+from judging.files import check_can_be_written, write_file
 from judging.jobs.hearing import hear
 from judging.jobs.workers import Progress
 from judging.papers.of_the_day import DayPapers
@@ -57,6 +57,7 @@ def judge_folder(folder: Path, *, out: Path, progress: Progress) -> Judged:
     InputError
         Naming file, place and likely cause of the first thing that is not usable; nothing is written then.
     """
+    check_can_be_written(out / "result.json")
     found = read_folder(folder)
     heard = hear(
         {entry: (path, found.piece_of(entry)) for entry, path in found.recordings.items()},

@@ -19,6 +19,7 @@ from judging.piece.paths import BellPath, Drawing, drawing
 from judging.piece.piece import SYMBOLS, Label, Piece, Stroke
 from judging.piece.piece_file import PIECE_KEYS, begins_with_a_row, piece_from_file, read_piece
 from judging.piece.proof import Proof, Repeat, prove
+from judging.piece.remarks import remarks
 from judging.piece.rows import FEWEST_BELLS, MOST_BELLS, MOST_CHANGES, read_row, rounds, row_text, rows_text
 from judging.piece.rows_file import read_rows
 from judging.piece.writing import write_piece, write_rows
@@ -56,6 +57,7 @@ __all__ = [
     "read_piece",
     "read_row",
     "read_rows",
+    "remarks",
     "rounds",
     "row_text",
     "rows_text",

@@ -50,7 +50,11 @@ def place_of_position(word: str | int, lead: Lead, declared: Mapping[str, int], 
     place = word if isinstance(word, int) else {key.casefold(): at for key, at in words.items()}.get(word.casefold(), 0)
     if not 1 <= place <= stage:
         known = ", ".join(words)
-        raise InputError(where, f"{word!r} is no position here; those of {lead.title} are {known}")
+        raise InputError(
+            where,
+            f"{word!r} is no position here; those of {lead.title} are {known}; "
+            f"a word of your own is declared by its place, as [positions] with {word} = 3",
+        )
     return place
 
 

@@ -129,7 +129,7 @@ def read_folder(folder: Path) -> ContestFolder:
         sheets=(),
         order=_order(folder / "order.txt", entries, rules),
     )
-    piece_by_entry = {entry.id: piece_of(entry, day) for entry in entries}
+    piece_by_entry = _pieces(day, name=str(folder / "entries.toml"))
     check_pieces(rules, pieces, name=str(folder / "rules.toml"))
     sheets = read_sheet_files(folder / "sheets", rules, entries, piece_by_entry)
     logs, remarks = {}, []
@@ -149,6 +149,14 @@ def read_folder(folder: Path) -> ContestFolder:
         *(path for part in ("pieces", "sheets", "logs") for path in _all_files(folder / part)),
     )
     return ContestFolder(replace(day, logs=logs, sheets=sheets), recordings, declared, tuple(remarks))
+
+
+def _pieces(day: ContestDay, *, name: str) -> dict[str, Piece]:
+    """Test piece of every entry."""
+    try:
+        return {entry.id: piece_of(entry, day) for entry in day.entries}
+    except InputError as error:
+        raise InputError(f"{name}, {error.where}", error.problem) from error
 
 
 def _order(path: Path, entries: tuple[Entry, ...], rules: RuleSet) -> tuple[str, ...]:

@@ -44,14 +44,18 @@ def log_from_text(data: bytes, *, name: str, bells: int) -> StrikeLog:
         With the line, what was found and the likely cause.
     """
     text = _text(data, name)
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     try:
         lines = [
-            (number, row)
-            for number, row in enumerate(csv.reader(io.StringIO(text, newline=""), strict=True), 1)
+            (reader.line_num, row)
+            for row in reader
             if any(cell.strip() for cell in row) and not row[0].lstrip().startswith("#")
         ]
     except csv.Error as error:
-        raise InputError(name, f"this is not a table of comma-separated values ({error})") from error
+        raise InputError(
+            f"{name}, line {reader.line_num}",
+            f"this is not a table of comma-separated values ({error}); is a quotation mark left open?",
+        ) from error
     if not lines:
         raise InputError(name, "the file is empty; a strike log begins with the header time_s,bell")
     header = [cell.strip() for cell in lines[0][1]]
@@ -103,14 +107,19 @@ def _text(data: bytes, name: str) -> str:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(
-            name,
+            f"{name}, line {_line_of(data, error.start)}",
             f"byte {error.start + 1} is not UTF-8 text; is this a spreadsheet or a recording? save it as CSV in UTF-8",
         ) from error
     if "\x00" in text:
         raise InputError(
-            name, "this is a binary file, not text; a strike log is a CSV file with the header time_s,bell"
+            f"{name}, line {_line_of(data, data.index(0))}",
+            "this is a binary file, not text; a strike log is a CSV file with the header time_s,bell",
         )
     return text
+
+
+def _line_of(data: bytes, at: int) -> int:
+    return data.count(b"\n", 0, at) + 1
 
 
 def _check_header(header: Sequence[str], number: int, text: str, name: str) -> None:

@@ -6,6 +6,7 @@ from decimal import Decimal
 import numpy as np
 
 from judging.figures import counted
+from judging.piece.remarks import remarks
 from judging.striking.rhythm import longer_before_handstrokes
 from judging.striking.rules import CountingRules
 from judging.striking.values import Count
@@ -94,7 +95,7 @@ def notes(count: Count, rules: CountingRules) -> tuple[str, ...]:
     tuple of str
         One sentence each.
     """
-    told = list(_strokes_reversed(count))
+    told = [*remarks(count.rung.piece), *_strokes_reversed(count)]
     if rules.handstroke_gap is not None:
         told.append(f"Measured against the declared handstroke gap of {rules.handstroke_gap:g} of a blow")
     elif not count.rhythm.handstroke_gap_is_seen:
