@@ -30,6 +30,8 @@ LateRule = Literal["rings last", "refused"]
 SwapRule = Literal["with consent", "not allowed"]
 ConflictRule = Literal["declared only", "sheet left out"]
 
+_ASKS_NOTHING = LengthRule()
+
 #: Version of the form of ``rules.toml``; part of the fingerprint.
 VERSION = 1
 
@@ -65,7 +67,7 @@ class Section:
     most_borrowed: int | None = None
     eligibility: str = ""
     judges: tuple[str, ...] = ()
-    asks: LengthRule = field(default_factory=LengthRule)
+    asks: LengthRule = field(default=_ASKS_NOTHING, metadata=ADDED_LATER)
 
 
 @dataclass(frozen=True, slots=True)

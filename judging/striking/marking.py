@@ -5,11 +5,14 @@ name one, or declare their own.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal
 
 from judging.errors import InputError
+
+#: Of a field that rules declared earlier do not have: left at its default it is no part of their fingerprint.
+ADDED_LATER: Mapping[str, bool] = {"added_later": True}
 
 HALF, ONE = Decimal("0.5"), Decimal(1)
 
@@ -51,7 +54,7 @@ class MarkingScheme:
     clash: Decimal = ONE
     missing: Decimal = ONE
     extra: Decimal = Decimal(0)
-    stand: Decimal = ONE
+    stand: Decimal = field(default=ONE, metadata=ADDED_LATER)
     unit_rows: int = 0
     adds: Literal["sum", "worst"] = "sum"
     cap: Decimal | None = None

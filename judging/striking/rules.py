@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from judging.errors import InputError
 from judging.piece.piece import Piece
-from judging.striking.marking import MarkingScheme
+from judging.striking.marking import ADDED_LATER, MarkingScheme
 from judging.striking.tolerance import ToleranceBands
 
 Doubtful = Literal["count", "lower", "leave out"]
@@ -38,7 +38,7 @@ class Marked:
     pull_off: bool = False
     opening: bool = False
     closing: bool = False
-    stand: bool = False
+    stand: bool = field(default=False, metadata=ADDED_LATER)
     free_rows: int = 0
     most_changes: int | None = None
 

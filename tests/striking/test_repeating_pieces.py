@@ -17,8 +17,16 @@ from judging.striking import StrikeLog, lay
 
 
 def as_meant(strike: NDArray, blow_of_place: NDArray) -> bool:
-    """Whether blows fill their own places, but for 1 in 100, or two rows: a slip can be laid in two ways."""
-    return int((strike != blow_of_place).sum()) <= max(2 * strike.shape[1], strike.size // 100)
+    """Whether no blow is more than a row from its own place, and all but 1 in 50, or two rows of them, are in it.
+
+    Where two of a few bells are mistaken in one row, it can be laid in more ways than one.
+    """
+    bells = strike.shape[1]
+    laid, meant = (
+        {blow: at for at, blow in enumerate(one.ravel().tolist()) if blow >= 0} for one in (strike, blow_of_place)
+    )
+    strayed = [abs(at // bells - meant[blow] // bells) for blow, at in laid.items() if blow in meant]
+    return max(strayed) <= 1 and int((strike != blow_of_place).sum()) <= max(2 * bells, strike.size // 50)
 
 
 def again_and_again(piece: Piece, times: int) -> Piece:
