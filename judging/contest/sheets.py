@@ -24,7 +24,7 @@ from decimal import Decimal, InvalidOperation
 from judging.contest.piece_asked import last_change, refuse_beyond
 from judging.contest.values import Entry
 from judging.errors import InputError
-from judging.marks.lines import change_of, check_lines, most_a_tap
+from judging.marks.lines import change_of, changes_a_line, check_lines, most_a_tap
 from judging.marks.panel import check_figure
 from judging.marks.rules import Lines, Sheets
 from judging.marks.values import Sheet, Tap
@@ -120,10 +120,12 @@ def read_sheets(
     lines = list(_lines(text, name))
     header = frozenset(lines[0].cells) if lines else _header(text, name)
     if header >= _TAPS:
+        declared = rules or Sheets(step=_FINEST)
         last = {entry: last_change(piece) for entry, piece in (pieces or {}).items()}
         for line in lines:
-            refuse_beyond(line.whole("change"), last.get(line["entry"]), f"{line.where}, change")
-        sheets, wheres = _tap_sheets(lines, judge, rules or Sheets(step=_FINEST))
+            change = _change(line, declared) if changes_a_line(declared) else None  # a criterion has no change
+            refuse_beyond(change, last.get(line["entry"]), f"{line.where}, change")
+        sheets, wheres = _tap_sheets(lines, judge, declared)
     elif header >= _TOTALS:
         sheets = [_total_sheet(line, judge) for line in lines]
         wheres = [line.where for line in lines]

@@ -61,7 +61,7 @@ def key_in(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> Keye
     judge, entry = judge_by_key(session, contest_id, sheet.judge), entry_by_key(session, contest_id, sheet.entry)
     if judge is None or entry is None:
         raise InputError(f"sheet of judge {sheet.judge} for {sheet.entry}", "there is nobody of that name here")
-    sheet = checked(sheet, contest)
+    sheet = checked(session, sheet, contest, entry)
     refuse_if_shown(session, contest)
     latest = latest_sheet(session, judge.id, entry.id)
     revision = 1 if latest is None else latest.revision + 1

@@ -10,7 +10,7 @@ from sqlmodel import Session, col, select
 
 from judging.contest import check_changes
 from judging.errors import InputError, RuleError
-from judging.marks.lines import check_lines, most_a_tap
+from judging.marks.lines import changes_a_line, check_lines, most_a_tap
 from judging.marks.panel import check_figure
 from judging.marks.rules import Sheets
 from judging.marks.values import Sheet, Tap
@@ -61,8 +61,7 @@ def add_sheet(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> S
         raise InputError(f"sheet for {sheet.entry}", f"there is no judge {sheet.judge} in this contest")
     if entry is None:
         raise InputError(f"sheet of judge {sheet.judge}", f"there is no entry {sheet.entry} in this contest")
-    sheet = checked(sheet, contest)
-    _refuse_beyond_the_piece(session, entry, sheet)
+    sheet = checked(session, sheet, contest, entry)
     latest = latest_sheet(session, judge.id, entry.id)
     if latest is not None and as_sheet(session, latest, sheet.judge, sheet.entry) == _next(
         sheet, latest.revision, latest.reason
@@ -103,16 +102,18 @@ def add_sheet(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> S
     return stored
 
 
-def checked(sheet: Sheet, contest: StoredContest) -> Sheet:
-    """Return a sheet as it is kept, if the declared rules allow it and a sheet's file could hold it.
+def checked(session: Session, sheet: Sheet, contest: StoredContest, entry: StoredEntry) -> Sheet:
+    """Return a sheet as it is kept, if the declared rules and the entry's piece allow it and a file could hold it.
 
     Raises
     ------
     InputError
         Otherwise.
     """
-    sheet = _tidy(sheet)
-    _refuse_nonsense(sheet, rules_of(contest).marks.sheets)
+    sheet, rules = _tidy(sheet), rules_of(contest).marks.sheets
+    _refuse_nonsense(sheet, rules)
+    if changes_a_line(rules):
+        _refuse_beyond_the_piece(session, entry, sheet)
     return sheet
 
 

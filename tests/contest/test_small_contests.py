@@ -26,7 +26,7 @@ def write_folder(contest: dict[str, Any], folder: Path) -> Path:
             f'[[entry]]\nid = "{entry}"\nband = "Band {entry}"\npiece = "rounds"\n{more}\n'
             for entry, more in contest["entries"].items()
         ),
-        "pieces/rounds.txt": "123456\n" * 4,
+        "pieces/rounds.txt": "123456\n" * 240,
     }
     for header, of in (("entry,total", contest["sheets"]), ("entry,change,faults", contest.get("taps", {}))):
         files |= {f"sheets/{judge}.csv": "\n".join([header, *lines]) for judge, lines in of.items()}
