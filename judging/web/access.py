@@ -94,8 +94,9 @@ Database = Annotated[Session, Depends(session_of, scope="function")]
 
 
 def visitor_of(request: Request, store: StoreHere) -> Visitor:
-    """Return who is asking, by the session cookie."""
-    token = request.cookies.get(COOKIE, "")
+    """Return who is asking, by the session cookie, or by the token of a program."""
+    scheme, _, bearer = request.headers.get("authorization", "").partition(" ")
+    token = bearer.strip() if scheme.lower() == "bearer" else request.cookies.get(COOKIE, "")
     if not token:
         return Visitor()
     with store.read() as session:

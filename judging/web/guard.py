@@ -70,7 +70,7 @@ class Guard:
             await send(message)
 
         if scope["method"] not in SAFE_METHODS and not is_own(headers):
-            await answer_refusal(headers, _STRANGE, status=403)(scope, receive, send_with_headers)
+            await answer_refusal(scope, _STRANGE, status=403)(scope, receive, send_with_headers)
             return
         try:
             await self.app(scope, receive, send_with_headers)
@@ -80,7 +80,7 @@ class Guard:
             _log.exception("unforeseen error at %s", scope["path"])
             if has_begun:
                 raise
-            await answer_refusal(headers, _OURS, status=500)(scope, receive, send_with_headers)
+            await answer_refusal(scope, _OURS, status=500)(scope, receive, send_with_headers)
 
 
 def is_own(headers: Headers) -> bool:

@@ -1,6 +1,7 @@
 """How every refusal is told: one shape for pages, one for programs, and never a trace.
 
-A program that asks for JSON gets ``{"ok": false, "status": 404, "error": "..."}`` with ``"where"`` where something
+A program that asks for JSON, or for anything under ``/api``, gets
+``{"ok": false, "status": 404, "error": "..."}`` with ``"where"`` where something
 given is at fault. Anybody else gets a page.
 """
 
@@ -11,6 +12,7 @@ from fastapi.exceptions import RequestValidationError
 from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
+from starlette.types import Scope
 
 from judging.errors import InputError, JudgingError, NothingHeard, RuleError
 from judging.web.pages import page_text
@@ -30,11 +32,11 @@ def add_refusals(app: FastAPI) -> None:
 
     @app.exception_handler(JudgingError)
     def told(request: Request, error: JudgingError) -> Response:
-        return answer_refusal(request.headers, error, status=status_of(error))
+        return answer_refusal(request.scope, error, status=status_of(error))
 
     @app.exception_handler(HTTPException)
     def unhappy(request: Request, error: HTTPException) -> Response:
-        answer = answer_refusal(request.headers, RuleError(_words(error)), status=error.status_code)
+        answer = answer_refusal(request.scope, RuleError(_words(error)), status=error.status_code)
         answer.headers.update(error.headers or {})
         return answer
 
@@ -42,7 +44,7 @@ def add_refusals(app: FastAPI) -> None:
     def unreadable(request: Request, error: RequestValidationError) -> Response:
         first = error.errors()[0]
         where = ".".join(str(part) for part in first["loc"][1:]) or str(first["loc"][0])
-        return answer_refusal(request.headers, InputError(where, str(first["msg"])), status=422)
+        return answer_refusal(request.scope, InputError(where, str(first["msg"])), status=422)
 
 
 def status_of(error: JudgingError) -> int:
@@ -50,13 +52,13 @@ def status_of(error: JudgingError) -> int:
     return 409 if isinstance(error, RuleError) else 422
 
 
-def answer_refusal(headers: Headers, error: JudgingError, *, status: int) -> Response:
+def answer_refusal(scope: Scope, error: JudgingError, *, status: int) -> Response:
     """Return the answer that tells an error to whoever asked.
 
     Parameters
     ----------
-    headers : Headers
-        Of the request; its ``Accept`` decides between a page and JSON.
+    scope : Scope
+        Of the request; its path and its ``Accept`` decide between a page and JSON.
     error : JudgingError
         What is told.
     status : int
@@ -67,7 +69,7 @@ def answer_refusal(headers: Headers, error: JudgingError, *, status: int) -> Res
     Response
         A page or JSON.
     """
-    if wants_json(headers):
+    if wants_json(scope):
         told: dict[str, object] = {"ok": False, "status": status, "error": str(error)}
         if isinstance(error, InputError):
             told["where"] = error.where
@@ -77,10 +79,10 @@ def answer_refusal(headers: Headers, error: JudgingError, *, status: int) -> Res
     return Response(page, status_code=status, media_type="text/html")
 
 
-def wants_json(headers: Headers) -> bool:
+def wants_json(scope: Scope) -> bool:
     """Whether JSON is asked for before a page."""
-    accept = headers.get("accept", "")
-    return "application/json" in accept and "text/html" not in accept
+    accept = Headers(scope=scope).get("accept", "")
+    return scope["path"].startswith("/api/") or ("application/json" in accept and "text/html" not in accept)
 
 
 def _words(error: HTTPException) -> str:
