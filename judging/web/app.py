@@ -28,6 +28,7 @@ from judging.web.routes import (
     pieces,
     practice,
     printing,
+    programs,
     protests,
     public,
     recorder,
@@ -81,7 +82,7 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
     # Of two that fit an address the first is taken: /contests/new before /contests/{slug}.
     before_the_day = (organiser, people, pieces, entries, order)
     on_the_day = (recorder, day, steward, judge, pad, cross_check, penalties, protests)
-    for routes in (*before_the_day, *on_the_day, printing, practice, public, band):
+    for routes in (*before_the_day, *on_the_day, printing, practice, public, band, programs):
         app.include_router(routes.router)
     app.mount("/static", StaticFiles(directory=pages_folder() / "static"), name="static")
     add_refusals(app)
