@@ -276,6 +276,21 @@ def cut(
         raise typer.Exit(1)
 
 
+@app.command(name="pull-offs")
+def pull_offs(
+    recording: Annotated[Path, typer.Argument(metavar="GROWING.wav", help="A WAV file that is being recorded.")],
+    bells: Annotated[int, typer.Option("--bells", min=3, max=16, help="How many ring.")],
+    row: Annotated[str, typer.Option("--row", help="What is pulled off in: a name, or the row as bells.")] = "Rounds",
+    *,
+    to_end: Annotated[bool, typer.Option("--to-end", help="Stop at the end of the file, not at Ctrl-C.")] = False,
+) -> None:
+    """Tell each pull-off of a recording that is still being written, as soon as the bells stand."""
+    from judging.cli_pull_offs import follow_pull_offs
+    from judging.piece import row_said
+
+    follow_pull_offs(recording, row_said(row, bells, where="--row"), to_end=to_end)
+
+
 @app.command()
 def count(
     log: Annotated[Path, typer.Argument(metavar="LOG", help="A strike log: CSV with time_s,bell or a MIDI file.")],

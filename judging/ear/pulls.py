@@ -130,7 +130,9 @@ def _whole_row_scores(
     for row, factor in zip(score, _FACTORS, strict=True):
         for begin in (0, round(bells * pace.gap_s * factor / FRAME_S)):
             shift = begin - half_gap
-            here = slice(max(0, -shift), last - max(0, shift))
+            here = slice(max(0, -shift), max(0, last - max(0, shift)))
+            if here.start >= here.stop:
+                continue
             row[here] += np.float32(_WHOLE_ROW) * found[here.start + shift : here.stop + shift]
     score[:, max(0, first - pull) : max(0, first - half_gap)] = -np.inf
     score[:, first + half_gap : first + pull - half_gap] = -np.inf
@@ -146,7 +148,8 @@ def _pull_scores(rises: NDArray[np.float32], bells: int, gap_s: float) -> NDArra
         for place in range(2 * bells):
             for half, weight in ((0.0, 1.0), (0.5, -_BETWEEN)):
                 shift = round((place + half) * gap_s * factor / FRAME_S)
-                row[: len(row) - shift] += np.float32(weight) * smooth[shift:]
+                if shift < len(row):  # a whole pull may be longer than all there is
+                    row[: len(row) - shift] += np.float32(weight) * smooth[shift:]
     return score
 
 

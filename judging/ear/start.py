@@ -201,6 +201,8 @@ def _try(
     moved = (piece.rows != piece.rows[0]).any(axis=1)
     starts = []
     for number, (slot, rows) in enumerate(zip(slots, readings, strict=True)):
+        if rows.starts_s[0] - 1 >= (len(loud) - 1) * FRAME_S:  # beyond the end of a very short recording
+            continue
         trial = rows.cut(slice(lesson.first, lesson.first + max(piece.opening, len(lesson.places)) + length))
         if known is None:
             voice, rung, times = voices[number], lesson, taught[:, number]

@@ -62,7 +62,8 @@ def check_ringing(name: str, piece: Piece, start: Start, walk: Walk, beside: Bes
     if changes.sum() >= _FEWEST:
         _check_agreement(name, title, piece.bells, float(beside.alike[changes].mean()), _CHANGES_AGREE)
         return
-    if start.descent < _DESCENDS or start.onsets < _STRUCK or not (several or start.agreement >= _FEW_AGREE):
+    goes_down = start.kept or start.descent >= _DESCENDS  # voices that are known need not prove which bell is which
+    if not goes_down or start.onsets < _STRUCK or not (several or start.agreement >= _FEW_AGREE):
         raise NothingHeard(name, f"holds no ringing of {piece.bells} bells going down the scale")
     if moved.sum() >= _FEWEST:
         raise NothingHeard(

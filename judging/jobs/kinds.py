@@ -14,6 +14,8 @@ from sqlmodel import Session
 from judging import __version__
 from judging.jobs.day_cutting import call_cutting, call_finding, cut_task, find_task, keep_found, keep_parts
 from judging.jobs.excerpting import call_excerpt, excerpt_task
+from judging.jobs.ideal_pull_off import KIND as IDEAL
+from judging.jobs.ideal_pull_off import call_ideal
 from judging.jobs.limits import Limits
 from judging.jobs.queue import enqueue
 from judging.jobs.resounding import call_sound, sound_task
@@ -168,6 +170,7 @@ KINDS: Mapping[str, JobKind] = {
     "cut": JobKind(cut_task, lambda *of: Call(*call_cutting(*of)), keep_parts),
     "excerpt": JobKind(excerpt_task, lambda *of: Call(*call_excerpt(*of)), lambda *_: None),
     "paper": JobKind(paper_task, lambda *of: Call(*call_paper(*of)), lambda *_: None),
+    IDEAL: JobKind(sound_task, lambda *of: Call(*call_ideal(*of)), lambda *_: None),
 }
 
 __all__ = ["EAR_VERSION", "KINDS", "Call", "JobKind", "Refused", "enqueue_listening", "enqueue_unheard"]

@@ -12,7 +12,7 @@ from judging.piece.document import document
 from judging.piece.known_methods import METHODS, method_named
 from judging.piece.lengths import LengthRule, unmet, with_lengths, without_lengths
 from judging.piece.methods import STAGES, Call, Method
-from judging.piece.named_rows import NAMES, name_of, named_row
+from judging.piece.named_rows import NAMES, name_of, named_row, row_said
 from judging.piece.notation import read_notation
 from judging.piece.parts import PART_KEYS
 from judging.piece.paths import BellPath, Drawing, drawing
@@ -59,6 +59,7 @@ __all__ = [
     "read_rows",
     "remarks",
     "rounds",
+    "row_said",
     "row_text",
     "rows_text",
     "unmet",

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from judging.errors import InputError
 from judging.piece.piece import SYMBOLS
-from judging.piece.rows import rounds, row_text
+from judging.piece.rows import read_row, rounds, row_text
 
 
 def _queens(bells: int) -> list[int]:
@@ -85,3 +85,29 @@ def name_of(row: NDArray[np.int8]) -> str | None:
         if (name not in _WRITTEN or bells in _WRITTEN[name]) and row_text(named_row(name, bells)) == text:
             return name
     return None
+
+
+def row_said(text: str, bells: int, *, where: str = "row") -> NDArray[np.int8]:
+    """Row that a person means: by its name, or written out.
+
+    Parameters
+    ----------
+    text : str
+        One of `NAMES`, or so many bells.
+    bells : int
+        How many bells.
+    where : str
+        Where it was asked for, for the message.
+
+    Returns
+    -------
+    ndarray of int8, shape (bells,)
+
+    Raises
+    ------
+    InputError
+        It is neither.
+    """
+    if any(text.strip().casefold() == name.casefold() for name in NAMES):
+        return named_row(text.strip(), bells, where=where)
+    return read_row(text, where=where, bells=bells)

@@ -51,6 +51,14 @@ from judging.store.day_recordings import (
 )
 from judging.store.days import draw_order, load_day
 from judging.store.engine import Store
+from judging.store.evenings import (
+    add_stand,
+    erase_stands,
+    evening_of,
+    log_of_stand,
+    set_evening,
+    stands_of,
+)
 from judging.store.evidence import (
     add_recording,
     add_strike_log,
@@ -79,10 +87,12 @@ from judging.store.lookups import (
 from judging.store.ordering import add_late_entry, swap_bands
 from judging.store.pads import Sent, keep_events, pad_events
 from judging.store.people import add_shadow_judge, declare_interests, set_conflicts
+from judging.store.practice_tables import StoredEvening, StoredOpenSheet, StoredStand
 from judging.store.protests import add_protest, answer_protest, protest_window, protests_of
 from judging.store.recordings import Incoming, Kept, Recordings
 from judging.store.service_tables import StoredAudit, StoredJob, StoredLink, StoredSession
 from judging.store.settings import Settings
+from judging.store.sharing import is_sheet_open, open_sheet
 from judging.store.sheets import add_sheet, as_sheet, latest_sheet, sheets_by, sheets_of
 from judging.store.tables import (
     StoredContest,
@@ -115,10 +125,12 @@ __all__ = [
     "StoredContest",
     "StoredDayRecording",
     "StoredEntry",
+    "StoredEvening",
     "StoredJob",
     "StoredJudge",
     "StoredKeying",
     "StoredLink",
+    "StoredOpenSheet",
     "StoredPadEvent",
     "StoredPiece",
     "StoredProtest",
@@ -126,6 +138,7 @@ __all__ = [
     "StoredRecording",
     "StoredSession",
     "StoredSheet",
+    "StoredStand",
     "StoredStrikeLog",
     "StoredTap",
     "Take",
@@ -138,6 +151,7 @@ __all__ = [
     "add_recording",
     "add_shadow_judge",
     "add_sheet",
+    "add_stand",
     "add_strike_log",
     "answer_protest",
     "archive",
@@ -157,12 +171,15 @@ __all__ = [
     "entry_by_key",
     "erase_day_recording",
     "erase_recording",
+    "erase_stands",
+    "evening_of",
     "exchange_link",
     "find_access",
     "has_organiser",
     "head",
     "holder",
     "import_folder",
+    "is_sheet_open",
     "is_shown",
     "judge_by_key",
     "judges_of",
@@ -172,9 +189,11 @@ __all__ = [
     "latest_sheet",
     "links_of",
     "load_day",
+    "log_of_stand",
     "make_link",
     "open_keyings",
     "open_revision",
+    "open_sheet",
     "order_of",
     "pad_events",
     "piece_of",
@@ -193,11 +212,13 @@ __all__ = [
     "set_conflicts",
     "set_consent",
     "set_cuts",
+    "set_evening",
     "set_order",
     "set_phase",
     "set_rules",
     "sheets_by",
     "sheets_of",
+    "stands_of",
     "strike_log_of",
     "strike_logs_of",
     "swap_bands",

@@ -20,6 +20,7 @@ from judging.striking.deviation import deviations
 from judging.striking.document import blows_table, count_document, percentage
 from judging.striking.laying import lay
 from judging.striking.leading import Leading, leads_of
+from judging.striking.log_midi import midi_from_log
 from judging.striking.log_text import write_log
 from judging.striking.marking import SCHEMES, MarkingScheme
 from judging.striking.pull_off import pull_offs
@@ -63,6 +64,7 @@ __all__ = [
     "fit_rhythm",
     "lay",
     "leads_of",
+    "midi_from_log",
     "note_map",
     "percentage",
     "progress",

@@ -1,4 +1,4 @@
-"""A strike log from a Standard MIDI File: each note is a blow, the highest note the treble unless a map is given."""
+"""A strike log as a Standard MIDI File, and from one: each note is a blow, the highest note the treble."""
 
 import io
 from collections.abc import Mapping
@@ -9,6 +9,11 @@ import numpy as np
 from judging.errors import InputError
 from judging.striking.log_text import LATEST_S, MOST_BLOWS
 from judging.striking.strike_log import StrikeLog
+
+#: Of a file that is written: clock, how long a note is held, how hard it is struck, General MIDI's tubular bells (15,
+#: counted from 1), and notes in semitones above the tenor, which is middle C.
+_TICKS_A_SECOND, _SOUNDS_TICKS, _FORCE, _TUBULAR_BELLS = 10_000, 1_000, 100, 14
+_TENOR, _MAJOR = 60, (0, 2, 4, 5, 7, 9, 11)
 
 #: Largest file read: a blow is a few bytes, so this is more than `MOST_BLOWS`.
 MOST_BYTES = 16_000_000
@@ -65,6 +70,46 @@ def notes_in(data: bytes, *, name: str) -> tuple[int, ...]:
         As `log_from_midi`.
     """
     return tuple(sorted({note for _, note in _struck(data, name)}, reverse=True))
+
+
+def midi_from_log(log: StrikeLog, bells: int) -> bytes:
+    """Standard MIDI File of a strike log, for any program that plays notes.
+
+    Parameters
+    ----------
+    log : StrikeLog
+        The blows; those of unknown bells are left out, since no note stands for them.
+    bells : int
+        How many ring: the tenor is the C below the treble's octave, the others a major scale above it.
+
+    Returns
+    -------
+    bytes
+        One track, whose clock ticks ten times a millisecond; its zero is the log's.
+    """
+    file = mido.MidiFile(type=0, ticks_per_beat=_TICKS_A_SECOND)
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    track.append(mido.MetaMessage("set_tempo", tempo=1_000_000))  # a beat is a second
+    track.append(mido.Message("program_change", program=_TUBULAR_BELLS))
+    first_s = min(0.0, float(log.times_s[0])) if len(log) else 0.0
+    moments = []
+    for time_s, bell in zip(log.times_s.tolist(), log.bells.tolist(), strict=True):
+        if bell:
+            note, at = _note(bell, bells), round((time_s - first_s) * _TICKS_A_SECOND)
+            moments += [(at, 1, note), (at + _SOUNDS_TICKS, 0, note)]
+    now = 0
+    for at, is_struck, note in sorted(moments):
+        track.append(mido.Message("note_on", note=note, velocity=_FORCE * is_struck, time=at - now))
+        now = at
+    out = io.BytesIO()
+    file.save(file=out)
+    return out.getvalue()
+
+
+def _note(bell: int, bells: int) -> int:
+    octave, step = divmod(bells - bell, len(_MAJOR))
+    return _TENOR + 12 * octave + _MAJOR[step]
 
 
 def _struck(data: bytes, name: str) -> list[tuple[float, int]]:

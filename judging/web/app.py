@@ -9,6 +9,7 @@ from starlette.middleware.gzip import GZipMiddleware
 
 from judging import __version__
 from judging.jobs import Runner
+from judging.jobs.listening import Listenings
 from judging.store import Settings, Store, wanted_recordings
 from judging.web.guard import Guard
 from judging.web.judged import Judging
@@ -31,6 +32,7 @@ from judging.web.routes import (
     programs,
     protests,
     public,
+    pull_offs,
     recorder,
     steward,
 )
@@ -66,6 +68,7 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
             app.state.judging = Judging()
             app.state.turnstile = Turnstile()
             app.state.runner = stack.enter_context(Runner(store)) if runs_jobs else None
+            app.state.listenings = stack.enter_context(Listenings(store))
             yield
 
     app = FastAPI(
@@ -82,7 +85,7 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
     # Of two that fit an address the first is taken: /contests/new before /contests/{slug}.
     before_the_day = (organiser, people, pieces, entries, order)
     on_the_day = (recorder, day, steward, judge, pad, cross_check, penalties, protests)
-    for routes in (*before_the_day, *on_the_day, printing, practice, public, band, programs):
+    for routes in (*before_the_day, *on_the_day, printing, practice, pull_offs, public, band, programs):
         app.include_router(routes.router)
     app.mount("/static", StaticFiles(directory=pages_folder() / "static"), name="static")
     add_refusals(app)

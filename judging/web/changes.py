@@ -6,6 +6,7 @@ from collections.abc import AsyncIterator
 from sqlmodel import col, func, select
 from starlette.concurrency import run_in_threadpool
 
+from judging.jobs.ideal_pull_off import KIND as IDEAL
 from judging.store import Store, StoredAudit, StoredContest, StoredEntry, StoredJob, find_access
 from judging.web.access import Visitor
 
@@ -67,4 +68,5 @@ def state_of(store: Store, contest: StoredContest) -> tuple[object, ...]:
             .where(StoredJob.entry_id == StoredEntry.id, StoredEntry.contest_id == contest.id)
             .order_by(col(StoredJob.id))
         ).all()
-    return (trail, *(tuple(job) for job in jobs))
+        ideal = session.exec(select(func.count()).where(StoredJob.kind == IDEAL, StoredJob.state == "done")).one()
+    return (trail, ideal, *(tuple(job) for job in jobs))

@@ -11,7 +11,7 @@ from judging.striking import BellInPullOffs, bells_of, faults_in_words
 from judging.striking.values import Count, PullOff
 from judging.web.fault_map import SHADES
 
-#: Nearer than this to even is left plain, in gaps: the shipped line of a blemish.
+#: Nearer than this to even is left without a shade, in gaps: the shipped line of a blemish.
 PLAIN_GAPS = 0.15
 
 
@@ -74,7 +74,7 @@ def pull_offs_of(count: Count) -> tuple[PulledOff, ...]:
         Empty where the log does not begin with one.
     """
     gap_ms = 1000 * count.gap_s
-    return tuple(_pulled(number, one, gap_ms) for number, one in enumerate(count.pull_offs, start=1))
+    return tuple(pulled(number, one, gap_ms) for number, one in enumerate(count.pull_offs, start=1))
 
 
 def on_average(count: Count) -> tuple[tuple[str, tuple[PulledBlow, ...]], ...]:
@@ -108,26 +108,46 @@ def _mean(one: BellInPullOffs, gap_ms: float) -> PulledBlow:
     return PulledBlow(symbol, ms, "late" if one.mean_ms > 0 else "early", shade)
 
 
-def _pulled(number: int, pulled: PullOff, gap_ms: float) -> PulledOff:
-    rows = zip(("Handstroke", "Backstroke"), pulled.bells.tolist(), pulled.late_ms.tolist(), strict=True)
+def pulled(number: int, one: PullOff, gap_ms: float, *, told_gaps: float = PLAIN_GAPS) -> PulledOff:
+    """Return one pull-off.
+
+    Parameters
+    ----------
+    number : int
+        In order of time, from 1.
+    one : PullOff
+        What was rung.
+    gap_ms : float
+        Time between blows, by which lateness is shaded.
+    told_gaps : float
+        From which blows are said to be early or late, in gaps.
+
+    Returns
+    -------
+    PulledOff
+    """
+    rows = zip(("Handstroke", "Backstroke"), one.bells.tolist(), one.late_ms.tolist(), strict=True)
     return PulledOff(
         number,
-        pulled.time_s,
-        f"{pulled.off_ms:.0f}",
-        faults_in_words(pulled.faults),
+        one.time_s,
+        f"{one.off_ms:.0f}",
+        faults_in_words(one.faults),
         tuple(
-            (stroke, tuple(_blow(bell, late_ms, gap_ms) for bell, late_ms in zip(bells, lates_ms, strict=True)))
+            (
+                stroke,
+                tuple(_blow(bell, late_ms, gap_ms, told_gaps) for bell, late_ms in zip(bells, lates_ms, strict=True)),
+            )
             for stroke, bells, lates_ms in rows
         ),
     )
 
 
-def _blow(bell: int, late_ms: float, gap_ms: float) -> PulledBlow:
+def _blow(bell: int, late_ms: float, gap_ms: float, told_gaps: float) -> PulledBlow:
     symbol = SYMBOLS[bell - 1] if bell else "?"
     if not np.isfinite(late_ms):
         return PulledBlow(symbol, "–", "missing", 0)
     gaps = abs(late_ms) / gap_ms
-    if gaps < PLAIN_GAPS:
+    if gaps < told_gaps or round(late_ms) == 0:
         return PulledBlow(symbol, f"{abs(late_ms):.0f}", "", 0)
-    shade = ceil(SHADES * min(gaps / DEEPEST_GAPS, 1.0))
+    shade = ceil(SHADES * min(gaps / DEEPEST_GAPS, 1.0)) if gaps >= PLAIN_GAPS else 0
     return PulledBlow(symbol, f"{abs(late_ms):.0f}", "late" if late_ms > 0 else "early", shade)

@@ -6,8 +6,9 @@ from typing import Annotated, cast
 from fastapi import Depends, HTTPException, Request
 from sqlmodel import Session
 
+from judging.contest import Phase
 from judging.contest.values import Entry
-from judging.store import StoredContest, StoredEntry, is_shown
+from judging.store import StoredContest, StoredEntry, is_sheet_open, is_shown
 from judging.striking.values import Count
 from judging.web.access import ContestRun, ContestSeen, Database, EntrySeen, Visitor, VisitorHere, viewer_of
 from judging.web.judged import Judged, Judging
@@ -79,6 +80,11 @@ class BandView:
         return self.of.is_run or self.entry.id in self.of.names.viewer.own
 
     @property
+    def is_the_band(self) -> bool:
+        """Whether the visitor is this band."""
+        return self.entry.id in self.of.names.viewer.own
+
+    @property
     def count(self) -> Count:
         """The machine's count; an address without one is not found."""
         outcome = self.of.judged.outcome
@@ -128,10 +134,13 @@ def desk_viewed(contest: ContestRun, view: ContestViewed) -> ContestView:
 DeskViewed = Annotated[ContestView, Depends(desk_viewed)]
 
 
-def band_viewed(entry: EntrySeen, view: ContestViewed) -> BandView:
-    """Return a band whose fault sheet the visitor may open; the rest are told that there is nothing."""
-    judged = view.judged
-    if not shows_sheet(entry.key, view.names.viewer, judged.phase, judged.rules.public, was_final=judged.was_final):
+def band_viewed(entry: EntrySeen, view: ContestViewed, session: Database) -> BandView:
+    """Return a band whose fault sheet the visitor may open, by the rules or because the band opened it to everybody."""
+    judged, is_out = view.judged, view.judged.phase is Phase.FINAL or view.judged.was_final
+    by_the_rules = shows_sheet(
+        entry.key, view.names.viewer, judged.phase, judged.rules.public, was_final=judged.was_final
+    )
+    if not by_the_rules and not (is_out and is_sheet_open(session, entry)):
         raise HTTPException(404)
     return BandView(view, entry, judged.entry(entry.key))
 

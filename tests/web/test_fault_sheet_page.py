@@ -97,7 +97,7 @@ def test_a_page_is_under_200_kb_compressed_and_shows_at_most_300_rows(changes: i
         "fault_sheet.html",
         viewer=None,
         contest={"title": "A contest", "address": "/x"},
-        band={"address": "/x/y", "is_own": False},
+        band={"address": "/x/y", "is_own": False, "is_the_band": False},
         sheet=sheet,
         part=part,
         pull_offs=pull_offs_of(count),

@@ -3,16 +3,19 @@
 import json
 from typing import Annotated, Literal
 
-from fastapi import APIRouter, HTTPException, Query, Response
+import segno
+from fastapi import APIRouter, Form, HTTPException, Query, Request, Response
 from fastapi.responses import FileResponse, HTMLResponse, JSONResponse, RedirectResponse
+from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session
 
 from judging.jobs import enqueue_sound, sound_path
 from judging.papers import ear_sheet_pdf, fault_sheet_setting
+from judging.store import is_sheet_open, make_link, open_sheet
 from judging.store.audit import head
-from judging.striking import blows_csv, count_document
+from judging.striking import blows_csv, count_document, midi_from_log, read_log
 from judging.web.access import Database, StoreHere
-from judging.web.answers import csv, pdf
+from judging.web.answers import csv, disposition, pdf
 from judging.web.contest_page import head_of, papers_of
 from judging.web.fault_page import blow_at, fault_sheet_of, part_of
 from judging.web.long_paper import Asked, Wanted, ask_for_paper, paper_or_wait
@@ -27,6 +30,16 @@ router = APIRouter(prefix="/contests/{slug}/bands/{key}")
 At = Annotated[float | None, Query(ge=0, le=100_000, allow_inf_nan=False)]
 Heard = Literal["", "recording", "steady", "repaired", "as-rung"]
 Rung = Literal["steady", "repaired", "as-rung"]
+
+
+class SharingForm(BaseModel):
+    """Whether everybody may open a fault sheet."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    open: Literal["yes", "no"]
+
+
 Part = Annotated[int | None, Query(ge=1, le=10_000)]
 
 
@@ -60,6 +73,7 @@ def fault_sheet(
         playing=next((one for one in sounds if one.address and sound in {"", one.key}), None),
         sound=sound,
         start_is_sure=log.start_is_sure,
+        is_open=is_sheet_open(session, band.stored),
         at_s=at,
         here=blow_at(sheet, at),
     )
@@ -81,6 +95,51 @@ def blows(band: BandViewed) -> Response:
 def strike_log(band: BandViewed, session: Database) -> Response:
     """Give the strike log that the count was made from."""
     return csv(log_of(band, session).csv, _file_name(band, "strikes"))
+
+
+@router.get("/strike-log.mid", response_class=Response, responses={404: {}})
+def strike_log_midi(band: BandViewed, session: Database) -> Response:
+    """Give the strike log as notes, the treble the highest."""
+    kept = log_of(band, session)
+    piece = band.count.rung.piece
+    log = read_log(kept.csv.encode(), name="strike log", bells=piece.bells)
+    headers = disposition("attachment", f"{_file_name(band, 'strikes')}.mid")
+    return Response(midi_from_log(log, piece.bells), media_type="audio/midi", headers=headers)
+
+
+@router.post("/sharing", response_class=RedirectResponse, status_code=303, responses={403: {}, 404: {}, 409: {}})
+def share(band: BandViewed, form: Annotated[SharingForm, Form()], session: Database) -> RedirectResponse:
+    """Open a fault sheet to everybody, or keep it to the band: nobody's choice but the band's."""
+    if not band.is_the_band:
+        raise HTTPException(403)
+    open_sheet(session, band.stored, is_open=form.open == "yes", who=band.of.visitor.who)
+    return RedirectResponse(f"{band.address}#share", status_code=303)
+
+
+@router.post("/links", response_class=HTMLResponse, responses={403: {}, 404: {}})
+def link_for_another(band: BandViewed, session: Database, store: StoreHere, request: Request) -> HTMLResponse:
+    """Make a personal link with which one more of the band sees what the band sees, and show it, this once."""
+    if not band.is_the_band:
+        raise HTTPException(403)
+    token = make_link(
+        session,
+        role="band",
+        who=band.of.visitor.who,
+        contest_id=band.of.stored.id,
+        entry_id=band.stored.id,
+        note="from the band itself",
+        settings=store.settings,
+    )
+    address = f"{request.base_url}links/{token}"
+    square = segno.make(address, error="m", micro=False).svg_inline(border=0, omitsize=True)
+    return page(
+        "band_link.html",
+        viewer=band.of.visitor,
+        contest=head_of(band.of.judged),
+        band=band,
+        address=address,
+        square=square,
+    )
 
 
 @router.get("/fault-sheet.pdf", response_class=Response, responses={404: {}})

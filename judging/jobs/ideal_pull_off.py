@@ -1,0 +1,80 @@
+"""What a pull-off should sound like, at the pace of a tower that is to be visited: a job that rings it into a file."""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+from sqlmodel import Session
+
+from judging.jobs.limits import Limits
+from judging.jobs.queue import enqueue
+from judging.jobs.resounding import SOUND_VERSION
+from judging.piece import Piece, read_row
+from judging.store.engine import Store
+from judging.store.service_tables import StoredJob
+from judging.striking import write_log
+
+#: Long enough to settle into, short enough to hear again and again.
+WHOLE_PULLS = 4
+
+#: Extra space before a handstroke lead, in gaps: full open leads, as most towers ring.
+OPEN_LEAD = 1.0
+
+KIND = "ideal pull-off"
+
+
+def gap_ms(bells: int, minutes: int) -> float:
+    """Time between blows at a pace, in ms.
+
+    Parameters
+    ----------
+    bells : int
+        How many, covers included.
+    minutes : int
+        The time of 5,040 rows.
+
+    Returns
+    -------
+    float
+    """
+    from judging.sounding.steady import gap_s  # noqa: PLC0415 the rest of that room makes sound
+
+    return 1000 * gap_s(bells, peal_minutes=minutes, handstroke_gap=OPEN_LEAD)
+
+
+def ideal_path(store: Store, row: str, minutes: int) -> Path:
+    """Return where the sound of an ideal pull-off is, if it has been made."""
+    said = f"{SOUND_VERSION}\n{KIND}\n{row}\n{minutes}"
+    return store.data / "sounds" / f"{hashlib.sha256(said.encode()).hexdigest()}.flac"
+
+
+def enqueue_ideal(session: Session, store: Store, row: str, minutes: int) -> StoredJob:
+    """Ask for an ideal pull-off; asked for twice, it is one, and made again where its file was thrown away."""
+    job = enqueue(
+        session,
+        kind=KIND,
+        input_sha256=hashlib.sha256(row.encode()).hexdigest(),
+        engine_version=SOUND_VERSION,
+        params={"row": row, "minutes": minutes},
+    )
+    if job.state == "done" and not ideal_path(store, row, minutes).is_file():
+        job.state, job.attempts, job.progress, job.finished_at = "queued", 0, 0.0, None
+        session.add(job)
+    return job
+
+
+def call_ideal(session: Session, store: Store, job: StoredJob) -> tuple[tuple[str, int, str], Mapping[str, Limits]]:
+    """Return what `judging.jobs.resounding.sound_task` is handed for a job, by position and by name."""
+    del session
+    from judging.sounding.steady import ideal_log  # noqa: PLC0415 the rest of that room makes sound
+
+    params = json.loads(job.params_json)
+    row = read_row(params["row"], where="row")
+    piece = Piece("an ideal pull-off", np.tile(row, (2 * WHOLE_PULLS, 1)))
+    log = ideal_log(piece, peal_minutes=params["minutes"], handstroke_gap=OPEN_LEAD)
+    path = ideal_path(store, params["row"], params["minutes"])
+    path.parent.mkdir(exist_ok=True)
+    limits = Limits(store.settings.worker_memory_bytes, store.settings.job_seconds)
+    return (write_log(log), len(row), str(path)), {"limits": limits}

@@ -1,0 +1,194 @@
+// Lets the laptop listen for pull-offs with nobody touching it: microphone → blocks → the service, which hears them.
+// While bells ring the page is dark. What was heard comes by itself. Blocks wait here while the service is away.
+
+const section = document.querySelector("[data-listen]");
+const standing = document.querySelector("#standing");
+const worklet = document.currentScript.dataset.worklet;
+const address = section.dataset.listen;
+
+const WAITING_MOST = 120; // a minute; older sound is let go, and the service is told by the numbers
+const AGAIN_MS = 1000;
+const SILENT_LEVEL = 0.0001;
+
+const button = document.createElement("button");
+button.type = "button";
+button.className = "button";
+button.textContent = "Listen";
+const level = document.createElement("progress");
+level.className = "level";
+level.max = 1;
+level.hidden = true;
+level.setAttribute("aria-label", "How loud the microphone is");
+standing.after(button, level);
+
+let listening = null; // what is open while we listen: the microphone, the sound's path, blocks that wait
+let told = 0;
+let begunAt = 0;
+
+function say(words) {
+  if (standing.textContent !== words) standing.textContent = words;
+}
+
+function darken(isRinging) {
+  document.documentElement.toggleAttribute("data-ringing", isRinging);
+}
+
+async function open() {
+  if (!navigator.mediaDevices?.getUserMedia || !window.AudioWorkletNode) {
+    throw new Error("This browser gives no microphone to a page that is not on this laptop itself. Open the page on the laptop, at localhost, or record the pull-offs and send the recording.");
+  }
+  // Made for speech, these would take bells for noise.
+  const wanted = { echoCancellation: false, noiseSuppression: false, autoGainControl: false, channelCount: 1 };
+  let stream;
+  try {
+    stream = await navigator.mediaDevices.getUserMedia({ audio: wanted });
+  } catch (problem) {
+    throw new Error(
+      problem.name === "NotFoundError"
+        ? "No microphone was found. Plug one in, and listen again."
+        : "The browser was not allowed to use the microphone. Allow it for this page, by the sign beside its address, and listen again.",
+    );
+  }
+  const context = new AudioContext();
+  await context.resume();
+  await context.audioWorklet.addModule(worklet);
+  const node = new AudioWorkletNode(context, "blocks", { numberOfOutputs: 0 });
+  context.createMediaStreamSource(stream).connect(node);
+  const opened = { stream, context, node, blocks: [], next: 0, name: "", isOpen: true };
+  node.port.addEventListener("message", (event) => keep(opened, event.data));
+  node.port.start();
+  stream.getAudioTracks()[0].addEventListener("ended", () => stop("The microphone was taken away. Plug it in again, and listen."));
+  return opened;
+}
+
+function keep(opened, buffer) {
+  opened.blocks.push({ number: opened.next, buffer });
+  opened.next += 1;
+  if (opened.blocks.length > WAITING_MOST) opened.blocks.shift();
+  let loudest = 0;
+  for (const sample of new Int16Array(buffer)) loudest = Math.max(loudest, Math.abs(sample));
+  // Decibels: a meter that stands still for all but the loudest says nothing.
+  level.value = Math.max(0, 1 + Math.log10(Math.max(loudest / 32768, SILENT_LEVEL)) / 4);
+}
+
+async function post(path, body, type) {
+  const answer = await fetch(`${address}/${path}`, { method: "POST", body, headers: { "content-type": type, accept: "application/json" } });
+  const said = await answer.json();
+  if (answer.ok) return said;
+  const refused = new Error(said.error ?? "The service did not understand.");
+  refused.status = answer.status;
+  throw refused;
+}
+
+async function beginStream(opened) {
+  const begun = await post("streams", JSON.stringify({ rate_hz: opened.context.sampleRate }), "application/json");
+  // Numbers go on from nought for the new stream, whatever waits.
+  opened.name = begun.stream;
+  opened.next = 0;
+  for (const block of opened.blocks) {
+    block.number = opened.next;
+    opened.next += 1;
+  }
+  told = 0;
+}
+
+// Sends blocks one after another, each until it has arrived.
+async function send(opened) {
+  while (opened.isOpen) {
+    if (!opened.blocks.length) {
+      await new Promise((resolve) => setTimeout(resolve, 100));
+      continue;
+    }
+    try {
+      if (!opened.name) await beginStream(opened);
+      const block = opened.blocks[0];
+      const now = await post(`streams/${opened.name}/blocks/${block.number}`, block.buffer, "application/octet-stream");
+      if (opened.blocks[0] === block) opened.blocks.shift();
+      if (opened.isOpen) show(now);
+    } catch (problem) {
+      if (problem.status === 404) {
+        opened.name = ""; // the service was started anew; so is the listening
+      } else if (problem.status && problem.status !== 503) {
+        stop(problem.message);
+      } else {
+        darken(false);
+        if (!problem.status) say(`The service does not answer; ${Math.round(opened.blocks.length / 2)} s of sound wait for it here.`);
+      }
+      await new Promise((resolve) => setTimeout(resolve, AGAIN_MS));
+    }
+  }
+}
+
+function show(now) {
+  darken(now.ringing);
+  if (now.ringing) {
+    begunAt ||= Date.now();
+    say("Ringing.");
+  } else {
+    begunAt = 0;
+    say(
+      !now.ready
+        ? "Getting ready to listen …"
+        : now.silent
+        ? "The microphone gives nothing at all. Is it switched on, and the right one? Nothing heard before is lost."
+        : "Listening. Look to, and pull off when you are ready; it is told once you stand.",
+    );
+  }
+  if (now.told !== told) {
+    told = now.told;
+    refresh();
+  }
+}
+
+async function begin() {
+  button.disabled = true;
+  say("Opening the microphone …");
+  try {
+    listening = await open();
+  } catch (problem) {
+    say(problem.message);
+    button.disabled = false;
+    return;
+  }
+  button.disabled = false;
+  button.textContent = "Stop listening";
+  level.hidden = false;
+  sessionStorage.setItem(`listens ${address}`, "yes");
+  navigator.wakeLock?.request("screen").catch(() => {}); // a laptop that sleeps hears nothing
+  send(listening);
+}
+
+function stop(words) {
+  if (!listening) return;
+  listening.isOpen = false;
+  listening.stream.getTracks().forEach((track) => track.stop());
+  listening.context.close();
+  listening = null;
+  darken(false);
+  level.hidden = true;
+  button.textContent = "Listen";
+  sessionStorage.removeItem(`listens ${address}`);
+  post("streams/stop", "", "application/json").catch(() => {});
+  say(words);
+}
+
+// Brings what was told up to date, and leaves what somebody may be typing as it is.
+async function refresh() {
+  const answer = await fetch(location.href, { headers: { accept: "text/html" } });
+  if (!answer.ok) return;
+  const now = new DOMParser().parseFromString(await answer.text(), "text/html");
+  for (const part of ["#told", "#aim"]) {
+    const [old, fresh] = [document.querySelector(part), now.querySelector(part)];
+    const plays = old.querySelector("audio");
+    if (!plays || plays.paused) {
+      fresh.querySelectorAll("details").forEach((one, at) => (one.open = old.querySelectorAll("details")[at]?.open ?? false));
+      old.replaceWith(fresh);
+    }
+  }
+}
+
+button.addEventListener("click", () => (listening ? stop("Not listening any more. What was heard is kept.") : begin()));
+new EventSource(section.dataset.changes).addEventListener("message", refresh);
+
+// After the page was loaded again it goes on as before.
+if (sessionStorage.getItem(`listens ${address}`)) begin();

@@ -1,0 +1,146 @@
+"""An evening of pull-offs as a tower captain has it: six in a row, and nobody touches the laptop."""
+
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from judging.piece import Piece, rounds
+from judging.sounding import Character, Lateness, human_log, ring, ring_of_bells, room_named, write_wav
+from judging.store import Settings, Store, contest_by_slug, log_of_stand, stands_of
+from judging.striking.strike_log import StrikeLog
+
+from .conftest import Running
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+RATE = 48_000
+#: Pull-off and stand, three times, and three that go on for another whole pull; the fifth bell late in all but one.
+WHOLE_PULLS = (1, 2, 1, 2, 1, 2)
+PAUSE_S = 7.0
+
+
+@dataclass(frozen=True)
+class Evening:
+    """A recording of pull-offs, and when each blow of each truly was."""
+
+    wav: Path
+    truths: list[StrikeLog]
+    seconds: float
+
+
+@pytest.fixture(scope="module")
+def evening(tmp_path_factory: pytest.TempPathFactory) -> Evening:
+    chance = np.random.default_rng(5)
+    parts, truths, at = [np.zeros(25 * RATE)], [], 25.0  # a worker on a busy machine takes its time to begin
+    for number, pulls in enumerate(WHOLE_PULLS):
+        band = Character(
+            spread_ms=15.0,
+            pull_off_ms=12.0,
+            late=(Lateness(bell=5, stroke="hand", late_ms=90.0 if number != 3 else 60.0),),
+        )
+        piece = Piece("rounds", np.tile(rounds(6), (2 * pulls, 1)))
+        touch = human_log(piece, band, peal_minutes=172.0, seed=number)
+        sound, true = ring(
+            touch.log,
+            ring_of_bells(6, seed=4),
+            room_named("ringing chamber"),
+            seed=number,
+            rate=RATE,
+            is_hand=touch.is_hand,
+            lead_in_s=1.5,
+        )
+        truths.append(StrikeLog(true.times_s + at, true.bells.copy(), true.spread_ms.copy()))
+        parts += [sound, np.zeros(int(PAUSE_S * RATE))]
+        at += len(sound) / RATE + PAUSE_S
+    whole = 0.7 * np.concatenate(parts)
+    whole += 2e-4 * chance.standard_normal(len(whole))
+    wav = tmp_path_factory.mktemp("evening") / "six.wav"
+    write_wav(wav, np.concatenate([whole, np.zeros(120 * RATE)]).astype(np.float32), RATE)  # it is played over and over
+    return Evening(wav, truths, len(whole) / RATE)
+
+
+@pytest.fixture
+def captain(launch: Callable[..., Browser], running: Running, evening: Evening) -> Iterator[Page]:
+    browser = launch(
+        "--use-fake-ui-for-media-stream",
+        "--use-fake-device-for-media-stream",
+        f"--use-file-for-fake-audio-capture={evening.wav}",
+    )
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    context.add_cookies([running.organiser])
+    page = context.new_page()
+    wrong: list[str] = []
+    page.on("console", lambda message: wrong.append(message.text) if message.type == "error" else None)
+    page.on("pageerror", lambda error: wrong.append(str(error)))
+    yield page
+    browser.close()
+    assert wrong == []
+
+
+def begin_night(page: Page, running: Running) -> str:
+    page.goto(f"{running.address}/practice")
+    page.get_by_label("What is rung").select_option("Rounds")
+    page.get_by_label("Bells", exact=True).fill("6")
+    page.get_by_role("button", name="Begin").click()
+    page.get_by_role("link", name="Let the laptop listen for pull-offs").click()
+    return page.url
+
+
+def test_six_pull_offs_are_told_with_nobody_touching_anything(
+    captain: Page, running: Running, evening: Evening
+) -> None:
+    page = captain
+    slug = begin_night(page, running).split("/")[4]
+    page.get_by_role("button", name="Listen", exact=True).click()
+    begun = time.monotonic()
+    expect(page.locator("#standing")).to_contain_text("Look to", timeout=30_000)
+
+    late_s = []
+    for number, true in enumerate(evening.truths, start=1):
+        expect(page.locator("html[data-ringing]")).to_be_attached(timeout=60_000)
+        assert page.get_by_role("heading", level=1).is_hidden()  # nothing is in sight while bells ring
+        expect(page.get_by_role("heading", name=f"Pull-off {number} at")).to_be_visible(timeout=60_000)
+        late_s.append(time.monotonic() - begun - float(true.times_s[-1]))
+
+    expect(page.locator(".since").first).to_contain_text("5 is still late at handstroke")
+    assert max(late_s) < 10.0, late_s
+    store = Store.open(running.data, Settings(data=running.data, min_free_bytes=0))
+    with store.read() as session:
+        night = contest_by_slug(session, slug)
+        assert night is not None
+        stands = stands_of(session, night.id or 0)
+        heard = [log_of_stand(stand) for stand in stands if stand.csv]
+    store.close()
+    assert len(heard) == len(evening.truths)
+    for log, true in zip(heard, evening.truths, strict=True):
+        assert log.bells.tolist() == true.bells.tolist()
+        error_ms = 1000 * (log.times_s - true.times_s)
+        error_ms -= np.median(error_ms)
+        assert np.abs(error_ms).max() < 5.0
+        assert np.median(np.abs(error_ms)) < 1.0
+
+    # It is there when the page is opened again, and goes on listening.
+    page.reload()
+    expect(page.get_by_role("heading", name="Pull-off 6 at")).to_be_visible()
+    expect(page.get_by_role("button", name="Stop listening")).to_be_visible(timeout=30_000)
+    page.get_by_role("button", name="Stop listening").click()
+    expect(page.locator("#standing")).to_contain_text("Not listening any more")
+
+
+def test_a_refused_microphone_is_told_in_words(launch: Callable[..., Browser], running: Running) -> None:
+    browser = launch("--deny-permission-prompts", "--use-fake-device-for-media-stream")
+    context = browser.new_context()
+    context.add_cookies([running.organiser])
+    page = context.new_page()
+    begin_night(page, running)
+
+    page.get_by_role("button", name="Listen", exact=True).click()
+
+    expect(page.locator("#standing")).to_contain_text("not allowed to use the microphone")
+    expect(page.get_by_role("button", name="Listen", exact=True)).to_be_enabled()
+    browser.close()
