@@ -2,8 +2,14 @@
 
 from typing import Literal
 
+import numpy as np
 import pytest
 from playwright.sync_api import Browser, Page
+
+from judging.piece import Piece, rounds
+from judging.sounding import Character, human_log
+from judging.store import Settings, Store, add_stand, contest_by_slug
+from judging.striking import write_log
 
 from .conftest import Running
 
@@ -77,3 +83,31 @@ def test_a_piece_that_was_typed_is_answered_without_breaking_a_rule(
 
     assert violations(page) == []
     page.close()
+
+
+def test_an_evening_of_pull_offs_breaks_no_rule(chromium: Browser, running: Running) -> None:
+    context = chromium.new_context(viewport={"width": 390, "height": 844})
+    context.add_cookies([running.organiser])
+    page = context.new_page()
+    page.goto(f"{running.address}/practice")
+    page.get_by_label("What is rung").select_option("Rounds")
+    page.get_by_role("button", name="Begin").click()
+    page.get_by_role("link", name="Let the laptop listen for pull-offs").click()
+    page.get_by_label("Its bells").fill("8")
+    page.get_by_label("Its peal speed").fill("3h10")
+    page.get_by_role("button", name="Set").click()
+    page.get_by_text("On 8 bells at 3h10").wait_for()
+    slug = page.url.split("/")[4]
+    with Store.open(running.data, Settings(data=running.data, min_free_bytes=0)) as store, store.write() as session:
+        night = contest_by_slug(session, slug)
+        assert night is not None
+        for seed in range(5):
+            piece = Piece("rounds", np.tile(rounds(6), (4, 1)))
+            log = human_log(piece, Character(spread_ms=20.0), peal_minutes=170.0, seed=seed).log
+            add_stand(session, night.id or 0, row="123456", csv=write_log(log), who="ear")
+    page.reload()
+    page.get_by_role("heading", name="Pull-off 5").wait_for()
+
+    assert violations(page) == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    context.close()

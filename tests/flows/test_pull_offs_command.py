@@ -53,6 +53,8 @@ def test_each_is_told_while_the_file_still_grows(tmp_path: Path) -> None:
     reader.join()
     assert command.stderr is not None
     errors = command.stderr.read()
+    command.stdout.close()
+    command.stderr.close()
 
     assert command.returncode == 0, errors
     assert lines[-1].startswith("2 pull-offs, ")
