@@ -91,11 +91,13 @@ def published(view: ContestView, session: Session) -> tuple[Published, ...]:
 
 
 def _may_see(publication: StoredPublication, view: ContestView) -> bool:
-    if view.is_run:
+    """Whether a visitor may read a result: once one is final, that and all that led to it; before, as the rules say."""
+    judged = view.judged
+    if view.is_run or judged.phase is Phase.FINAL:
         return True
-    if publication.phase == Phase.FINAL:
-        return view.judged.phase is Phase.FINAL or view.judged.was_final
-    return view.judged.rules.public.result == "provisional"
+    if judged.was_final and publication.revision < judged.revision:
+        return True
+    return publication.phase == Phase.PROVISIONAL and judged.rules.public.result == "provisional"
 
 
 def _earlier(publication: StoredPublication, before: list[StoredPublication]) -> StoredPublication | None:

@@ -158,3 +158,34 @@ def without_script(chromium: Browser) -> Iterator[Page]:
     context = chromium.new_context(viewport={"width": 390, "height": 800}, java_script_enabled=False)
     yield context.new_page()
     context.close()
+
+
+@dataclass(frozen=True, slots=True)
+class Fresh:
+    """A service with nothing in it: its address, the organiser's one-time link, and its store."""
+
+    address: str
+    link: str
+    store: Store
+
+
+def serve_nothing(data: Path) -> Iterator[Fresh]:
+    """Serve an empty data folder until the test is done with it."""
+    settings = Settings(data=data, min_free_bytes=0)
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    address = f"http://127.0.0.1:{port}"
+    with Store.open(data, settings) as store:
+        link = organiser_link(store, base=address)
+    assert link is not None
+    app = create_app(settings, runs_jobs=False)
+    config = uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning", timeout_graceful_shutdown=1)
+    server = uvicorn.Server(config)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    while not server.started:
+        assert thread.is_alive(), "the server did not start"
+    yield Fresh(address, link, app.state.store)
+    server.should_exit = True
+    thread.join()

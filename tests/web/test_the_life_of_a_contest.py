@@ -216,6 +216,7 @@ def test_a_whole_life(day: Day, organiser: TestClient) -> None:  # noqa: PLR0915
     # Everybody sees both revisions and what changed between them.
     public = TestClient(day.app).get(f"{HOME}/revisions").text
     assert "Protest 1: no restart." in public
+    assert re.search(r"mark 26, was 28\.6; .*no longer: 1 restart at 10 % \(a rope slipped\)", public)
     organisers = organiser.get(f"{HOME}/revisions").text
     assert re.search(r"mark 26, was 28\.6; .*no longer: 1 restart at 10 % \(a rope slipped\)", organisers)
 
