@@ -161,6 +161,26 @@ def league(
 
 
 @app.command()
+def draw(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="rules.toml with its seed, and entries.toml.")],
+    *,
+    as_json: AsJson = False,
+) -> None:
+    """Run the draw of a contest folder, or run it again: order of ringing, identifier and lot, one band a line."""
+    from judging.contest import read_entries, read_rules, tickets
+    from judging.files import read_text
+
+    rules = read_rules(read_text(folder / "rules.toml"), name=str(folder / "rules.toml"))
+    entries = read_entries(read_text(folder / "entries.toml"), name=str(folder / "entries.toml"), rules=rules)
+    lots = tickets(entries, rules.draw_seed)
+    if as_json:
+        _print_json({"seed": rules.draw_seed, "order": [{"entry": lot.entry, "lot": lot.digits} for lot in lots]})
+        return
+    for number, lot in enumerate(lots, 1):
+        typer.echo(f"{number:>2}  {lot.entry:<24}  {lot.digits}")
+
+
+@app.command()
 def rows(
     piece: Annotated[Path, typer.Argument(metavar="PIECE", help="A piece: .toml or .txt.")], *, as_json: AsJson = False
 ) -> None:

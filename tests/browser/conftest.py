@@ -169,6 +169,11 @@ class Fresh:
     store: Store
 
 
+@pytest.fixture
+def fresh(tmp_path: Path) -> Iterator[Fresh]:
+    yield from serve_nothing(tmp_path / "data")
+
+
 def serve_nothing(data: Path) -> Iterator[Fresh]:
     """Serve an empty data folder until the test is done with it."""
     settings = Settings(data=data, min_free_bytes=0)

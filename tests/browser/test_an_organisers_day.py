@@ -5,27 +5,20 @@ the protest window is ten minutes, which are let pass in the store.
 """
 
 import re
-from collections.abc import Iterator
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from judging.store import StoredContest, contest_by_slug
 
-from .conftest import Fresh, serve_nothing
+from .conftest import Fresh
 from .test_accessibility import violations
 
 pytestmark = pytest.mark.browser
 
 HOME = "/contests/marsh-end-six-bell-contest"
 BANDS = "band,remarks\nReedham Sluice,\nOsier and Withy,comes by train\n"
-
-
-@pytest.fixture
-def fresh(tmp_path: Path) -> Iterator[Fresh]:
-    yield from serve_nothing(tmp_path / "data")
 
 
 class Person:
@@ -58,6 +51,13 @@ class Person:
     def come_in(self, link: str) -> None:
         self.go(link)
         self.press("Come in")
+
+    def enter(self, *bands: str) -> None:
+        """Enter bands by the form, one after the other."""
+        self.go(f"{HOME}/entries")
+        for band in bands:
+            self.page.get_by_label("Band", exact=True).fill(band)
+            self.press("Enter it, and another")
 
     def link_for(self, holder: str) -> str:
         """Personal link made at the desk, as it is shown there this once."""
@@ -94,11 +94,11 @@ def let_pass(fresh: Fresh, minutes: float) -> None:
         session.add(contest)
 
 
-def new_contest(organiser: Person) -> None:
+def new_contest(organiser: Person, judges: str = "Judge One\nJudge Two") -> None:
     organiser.page.get_by_role("link", name="New contest").click()
     organiser.look()
     organiser.page.get_by_label("What is it called?").fill("Marsh End six-bell contest")
-    organiser.page.get_by_label("Judges").fill("Judge One\nJudge Two")
+    organiser.page.get_by_label("Judges").fill(judges)
     organiser.page.get_by_label("Date").fill("2027-06-19")
     organiser.press("Make the contest")
 

@@ -6,7 +6,8 @@ from collections.abc import Callable, Iterator
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from .conftest import Running
+from .conftest import Fresh, Running
+from .test_an_organisers_day import HOME, Person, let_pass, new_contest
 
 pytestmark = pytest.mark.browser
 
@@ -39,3 +40,30 @@ def test_a_link_is_used_a_link_made_and_the_session_left(phone: Page, running: R
     assert (cookie["secure"], cookie["httpOnly"], cookie["sameSite"]) == (False, True, "Lax")
     assert all("sec-fetch-site" not in headers for headers in sent)
     assert all(headers["origin"] == address for headers in sent)
+
+
+def test_a_contest_is_run_from_its_first_link_to_its_final_result(launch: Callable[..., Browser], fresh: Fresh) -> None:
+    browser = launch("--host-resolver-rules=MAP laptop.lan 127.0.0.1")
+    lan = fresh.address.replace("127.0.0.1", "laptop.lan")
+    organiser, judge = (Person(browser, fresh, base=lan, width=390) for _ in range(2))
+    organiser.come_in(fresh.link.replace("127.0.0.1", "laptop.lan"))
+    assert organiser.page.evaluate("isSecureContext") is False
+    new_contest(organiser, "Judge One")
+    organiser.enter("Reedham Sluice", "Osier")
+    for words in ("Publish the rules", "Draw the order of ringing", "Begin ringing"):
+        organiser.step(words)
+    judge.come_in(organiser.link_for("Judge One, judge"))
+    for band, total in ((1, "12"), (2, "15½")):
+        judge.sheet(band, "judge-1", total)
+    for words in (
+        "All have rung; close the sheets",
+        "Show the provisional result",
+        "Announce it and open the protest window",
+    ):
+        organiser.step(words)
+    let_pass(fresh, 11)
+    organiser.step("Make the result final")
+    judge.go(HOME)
+    expect(judge.page.get_by_text("Final result").first).to_be_visible()
+    assert organiser.broken == judge.broken == {}
+    browser.close()

@@ -1,6 +1,7 @@
 """Each command on good input, and on every kind of bad input: one message, exit code 2, nothing half-written."""
 
 import csv
+import hashlib
 import json
 import shutil
 from collections.abc import Callable
@@ -14,6 +15,24 @@ import soundfile
 
 Runner = Callable[..., Any]
 Demo = tuple[Path, Any]
+
+
+def test_anyone_runs_a_draw_again(run: Runner, tmp_path: Path) -> None:
+    """Against the arithmetic that the rules print: SHA-256 of seed, line feed, identifier; late ones last."""
+    (tmp_path / "rules.toml").write_text('rules = 1\ntitle = "x"\n[draw]\nseed = "ball 17"\n', encoding="utf-8")
+    entries = "".join(f'[[entry]]\nid = "{key}"\nband = "{key}"\n' for key in ("weir", "lock", "mill"))
+    (tmp_path / "entries.toml").write_text(entries + "late = true\n", encoding="utf-8")
+    lots = {key: hashlib.sha256(f"ball 17\n{key}".encode()).hexdigest() for key in ("weir", "lock", "mill")}
+    expected = [*sorted(("weir", "lock"), key=lots.__getitem__), "mill"]
+
+    assert [line.split()[1:] for line in run("draw", tmp_path).out.splitlines()] == [[k, lots[k]] for k in expected]
+    document = json.loads(run("draw", tmp_path, "--json").out)
+    assert [lot["entry"] for lot in document["order"]] == expected
+
+    (tmp_path / "rules.toml").write_text('rules = 1\ntitle = "x"\n', encoding="utf-8")
+    refused = run("draw", tmp_path)
+    assert refused.code == 2
+    assert "none is declared" in refused.err
 
 
 def test_rows_are_printed_one_a_line(run: Runner, piece: Path) -> None:
