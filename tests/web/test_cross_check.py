@@ -72,6 +72,23 @@ def test_every_difference_is_on_the_page_once_and_can_be_taken_over(ben: TestCli
     assert told[0] + told[1] == len(keys)
 
 
+def test_the_few_that_could_move_a_place_stand_first_and_once(ben: TestClient) -> None:
+    """Two bands are signed again half a fault apart, which any one of the machine's own faults could turn."""
+    for number, taps in ((1, "3 4"), (2, "3 4\n5 ½"), (3, "3 9\n4 9\n5 9")):
+        sheet = f"{ADDRESS}/bands/band-{number}/sheets/ben"
+        assert ben.post(sheet, data={"taps": taps, "reason": "made nearly level"}).status_code == 303
+    overview = ben.get(OVERVIEW).text
+    assert "takes about 1 minute." in overview
+    first = re.search(r'href="([^"]+/cross-check)#first"', overview)
+    assert first is not None
+
+    shown = ben.get(first[1]).text
+    keys = re.findall(r'name="taken" value="([jm][\d-]+)"', shown)
+    assert len(keys) == len(set(keys))
+    assert shown.index('id="first"') < shown.index(f'value="{keys[0]}"') < shown.index('id="machine-only"')
+    assert "1 of them above." in shown
+
+
 def test_a_difference_taken_over_is_a_revision_and_both_versions_are_kept(ben: TestClient, service: Service) -> None:
     key = re.findall(r'name="taken" value="(m[\d-]+)"', ben.get(CHECK).text)[0]
     before = revisions(service)
