@@ -4,9 +4,12 @@ In CI the examples drawn are the same each time, so that a failure can be had ag
 """
 
 import os
+import random
+import socket
 import subprocess
 import sys
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -32,6 +35,17 @@ def evenblow(*words: str | Path, cwd: Path | None = None) -> Ran:
     command = [str(Path(sys.executable).parent / "evenblow"), *map(str, words)]
     done = subprocess.run(command, capture_output=True, text=True, cwd=cwd, timeout=600, check=False)
     return Ran(done.returncode, done.stdout, done.stderr)
+
+
+@pytest.fixture
+def steady_port() -> int:
+    """A port that a server can be killed on and started again: below those that outgoing connections are given."""
+    chance = random.Random()  # noqa: S311 any will do
+    while True:
+        port = chance.randrange(20_000, 32_000)
+        with socket.socket() as free, suppress(OSError):
+            free.bind(("127.0.0.1", port))
+            return port
 
 
 @pytest.fixture(scope="session")

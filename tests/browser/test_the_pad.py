@@ -7,7 +7,6 @@ address that is not their own.
 import json
 import random
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -114,11 +113,8 @@ class Server:
 
 
 @pytest.fixture
-def server(tmp_path: Path) -> Iterator[Server]:
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    started = Server(tmp_path / "data", port)
+def server(tmp_path: Path, steady_port: int) -> Iterator[Server]:
+    started = Server(tmp_path / "data", steady_port)
     started.start()
     yield started
     started.kill()
@@ -200,6 +196,7 @@ def test_a_touch_is_counted_through_everything_that_can_go_wrong(network: Browse
     touch(ann, "start", "light", "heavy", "light", "undo", "lead")
     touch(ben, "start", "heavy", "heavy")
     is_all_sent(ann)
+    is_all_sent(ben)
 
     ann.context.set_offline(True)  # behind a thick wall
     touch(ann, "light", "light", "heavy")

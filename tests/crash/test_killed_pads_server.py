@@ -2,7 +2,6 @@
 
 import random
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -32,11 +31,10 @@ def serve(data: Path, port: int) -> "subprocess.Popen[bytes]":
 
 
 @pytest.mark.slow
-def test_nothing_named_is_lost_and_nothing_is_there_twice_when_the_server_is_killed(tmp_path: Path) -> None:
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    data = tmp_path / "data"
+def test_nothing_named_is_lost_and_nothing_is_there_twice_when_the_server_is_killed(
+    tmp_path: Path, steady_port: int
+) -> None:
+    data, port = tmp_path / "data", steady_port
     process = serve(data, port)
     settings = Settings(data=data, min_free_bytes=0)
     with Store.open(data, settings) as store, store.write() as session:

@@ -153,6 +153,7 @@ function showLine() {
       "Your link is over or was withdrawn. Everything is kept on this device: ask the organiser for a new link, open it here, and it is sent.",
     line.state === "too fast" && line.why,
     pads.length > 1 && devices === null && `You are counting on ${pads.length} devices. Both are kept; you choose when you read it back.`,
+    !$("count").hidden && line.told?.ended_ms && "The steward saw this touch end. “That’s all” reads it back; touches still count until you sign.",
     ahead && "This device’s clock jumped. What you touched counts; its moment is taken from when it arrived.",
     log.own.some((event) => event.refused) && `Not taken: ${log.own.find((event) => event.refused).refused}`,
   ].filter(Boolean);
@@ -311,6 +312,14 @@ $("comment").addEventListener("input", (event) => { event.target.dataset.typed =
 $("comment").addEventListener("change", (event) => {
   delete event.target.dataset.typed;
   add({ kind: "comment", text: event.target.value });
+});
+
+// Words that are being typed are kept too when the page goes out of sight, which may be for good.
+document.addEventListener("visibilitychange", () => {
+  const words = $("comment");
+  if (document.visibilityState === "visible" || !words.dataset.typed) return;
+  delete words.dataset.typed;
+  add({ kind: "comment", text: words.value });
 });
 
 $("back").addEventListener("click", () => {
