@@ -121,7 +121,9 @@ def _steadiest(count: Count, there: NDArray[np.bool_]) -> Iterator[Habit]:
 
 def _longest_clean(count: Count) -> Iterator[Habit]:
     whole = (count.rung.strike >= 0).all(axis=1)  # of a row that was not heard whole nobody can say that it was clean
-    faulty = np.flatnonzero(count.judged & ((count.charge.sum(axis=1) > 0) | ~whole))
+    charged = np.zeros(len(whole), dtype=np.bool_)
+    charged[[fault.row for fault in count.faults if fault.charge and fault.kind != "stand"]] = True
+    faulty = np.flatnonzero(count.judged & (charged | ~whole))
     rows = np.flatnonzero(count.judged)
     edges = np.concatenate([[rows[0] - 1], faulty, [rows[-1] + 1]])
     at = int(np.diff(edges).argmax())

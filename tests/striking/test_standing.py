@@ -41,6 +41,9 @@ def test_a_bell_that_strikes_once_more_did_not_stand_with_the_others(piece: Piec
     count = count_striking(log, piece, MARKED)
     assert [(fault.kind, fault.bell, fault.charge) for fault in count.faults if fault.charge] == [("stand", 4, 1)]
     assert count.charge.sum() == 1
+    assert not any(
+        "without a fault" in habit.sentence for habit in count.habits
+    )  # all sixty changes are, as in the rest
 
 
 def test_a_bell_that_needs_three_more_pulls_is_one_fault() -> None:
