@@ -212,6 +212,9 @@ def listen(
         Path | None,
         typer.Option("--keep-voices", metavar="FILE.npz", help="Keep the bells' voices for the next recording."),
     ] = None,
+    beside: Annotated[
+        Path | None, typer.Option("--beside", metavar="OTHER", help="Another recorder's recording of the same touch.")
+    ] = None,
     *,
     as_json: AsJson = False,
 ) -> None:
@@ -219,18 +222,26 @@ def listen(
     from judging.ear import voices_from_bytes, voices_to_bytes
     from judging.files import check_can_be_written, read_bytes, write_file
     from judging.jobs.hearing import hear
-    from judging.striking import write_log
+    from judging.striking import count_striking, write_log
+    from judging.striking.repeatability import repeatability
 
     if out is not None:
         check_can_be_written(out)
     wanted = _piece(piece)
     known = voices_from_bytes(read_bytes(voices), str(voices)) if voices else None
+    both = [recording] if beside is None else [recording, beside]
     progress = TerminalProgress()
     with progress:
-        heard = hear({recording.name: (recording, wanted)}, first_blow_s=first_blow, voices=known, progress=progress)[
-            recording.name
-        ]
-    for note in heard.notes:
+        found = hear(
+            {str(path): (path, wanted) for path in both}, first_blow_s=first_blow, voices=known, progress=progress
+        )
+    heard = found[str(recording)]
+    agreed = (
+        None
+        if beside is None
+        else repeatability(*(count_striking(found[str(path)].log, wanted, name=str(path)) for path in both))
+    )
+    for note in (*heard.notes, *([] if agreed is None else [agreed.sentence])):
         typer.echo(note, err=True)
     text = write_log(heard.log)
     if out is not None:
@@ -248,6 +259,11 @@ def listen(
                 ],
                 "notes": list(heard.notes),
                 "start_is_sure": heard.start_is_sure,
+                "bells": [
+                    {"bell": told.bell, "apart": told.apart, "most_like": told.most_like or None}
+                    for told in heard.clarity
+                ],
+                "beside": None if agreed is None else agreed.document,
             }
         )
     elif out is None:

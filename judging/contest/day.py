@@ -14,6 +14,7 @@ from judging.marks.safety import how_safe, with_safety
 from judging.marks.values import Entrant, Result, Safety
 from judging.piece.piece import Piece
 from judging.striking.counting import count_striking
+from judging.striking.installation import FEWEST_BANDS, installation_of, without_delays
 from judging.striking.values import Count
 
 
@@ -166,7 +167,36 @@ def _count_all(day: ContestDay) -> _Heard:
             heard.uncounted[entry.id] = "no strike log; judged by ear only"
         else:
             _count_one(entry, day, heard)
+    if day.rules.marks.machine.tower_delays:
+        _take_out_delays(day, heard)
     return heard
+
+
+def _take_out_delays(day: ContestDay, heard: _Heard) -> None:
+    """Count every band again without what a tower does to all of them alike, and say so beside each count."""
+    for bells in sorted({count.rung.piece.bells for count in heard.counts.values()}):
+        mine = {entry: count for entry, count in heard.counts.items() if count.rung.piece.bells == bells}
+        sound = [count for entry, count in mine.items() if entry not in heard.uncounted]
+        if len(sound) < FEWEST_BANDS:
+            told = (
+                f"No delay of the tower was taken out: that needs {FEWEST_BANDS} bands on {bells} bells, and "
+                f"{len(sound)} could be counted."
+            )
+            heard.counts.update({entry: _noted(count, told) for entry, count in mine.items()})
+            continue
+        tower = installation_of(sound)
+        for entry, count in mine.items():
+            log = without_delays(day.logs[entry], count.rung, tower)
+            again = count_striking(log, piece_of(_entry(entry, day), day), day.rules.counting, name=entry)
+            heard.counts[entry] = _noted(again, tower.sentence)
+
+
+def _noted(count: Count, note: str) -> Count:
+    return replace(count, notes=(*count.notes, note))
+
+
+def _entry(name: str, day: ContestDay) -> Entry:
+    return next(entry for entry in day.entries if entry.id == name)
 
 
 def _count_one(entry: Entry, day: ContestDay, heard: _Heard) -> None:

@@ -251,6 +251,11 @@ def _machine(marks: MarksRules) -> Iterator[str]:
             f"Its tolerance lines are known to within {figure(machine.lines_unsure_percent)} % (one standard error of "
             "their calibration); the safety of places counts this in where it has a voice."
         )
+    if machine.tower_delays:
+        yield (
+            "A delay that a bell has at one stroke for at least five bands alike is the tower's: it is taken out "
+            "before counting, the same for every band, and each fault sheet says what was taken out."
+        )
 
 
 def penalty_said(penalty: Penalty, marks: MarksRules) -> str:

@@ -240,6 +240,14 @@ MACHINE = (
         least=_ZERO,
         most=Decimal(25),
     ),
+    Key(
+        "machine",
+        "tower_delays",
+        "yes or no",
+        False,
+        "Whether a delay that a bell has at one stroke for every band alike (it hangs far, or is odd-struck) is taken "
+        "out before counting; at least five bands on the same number of bells must show it.",
+    ),
 )
 PENALTY = (
     Key(

@@ -281,6 +281,7 @@ def _marks(raw: Mapping[str, object], name: str, chief: str) -> MarksRules:
             machine.number("sure_within_ms"),
             machine.number("most_unsure_percent"),
             machine.number("lines_unsure_percent"),
+            machine.flag("tower_delays"),
         ),
         penalties=tuple(_penalty(Table(item, keys.PENALTY, where)) for where, item in tables(raw, "penalty", name)),
         ties=Ties(cast(tuple[TieRule, ...], ties.texts("rules")), chief, ties.whole_or_none("last_changes")),

@@ -11,7 +11,8 @@ The arrow is `listen`; it goes through the modules in this order::
     follow      detectors → one blow a bell a row, decoded for the whole touch at once
     timing      each blow against its own bell's average onset → times to a fraction of a millisecond
     kept_voices what was learnt of the bells ⇄ a small file, for the next recording
-    doubt       how sure each time and label is, and the recording's quality in words
+    doubt       how sure each time and label is
+    quality     what was wrong with the recording, in words, and what to do about it
 """
 
 from judging.ear.kept_voices import voices_from_bytes, voices_to_bytes

@@ -24,6 +24,7 @@ LONGEST_S = 4 * 3600.0
 SHORTEST_S = 2.0
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
 MOST_CHANNELS = 8
+_TOO_LONG = f"longer than {LONGEST_S / 3600:.0f} hours, the most that is read; cut it first"
 _BLOCK = 65_536
 #: Samples beyond this many bytes (twenty minutes) are kept on the disk.
 _IN_MEMORY = 108_000_000
@@ -130,7 +131,7 @@ def _mono(path: Path, channel: int | None, progress: Progress | None) -> tuple[S
         for raw in stream.blocks:
             frames += len(raw)
             if frames > LONGEST_S * stream.rate_hz:
-                raise InputError(name, f"longer than {LONGEST_S / 3600:.0f} hours, the most that is read; cut it first")
+                raise InputError(name, _TOO_LONG)
             wrong = ~np.isfinite(raw)
             broken += int(wrong.sum())
             block = np.where(wrong, np.float32(0), raw)
@@ -170,6 +171,8 @@ def _check_shape(name: str, stream: _Stream) -> None:
             name,
             f"sampled at {stream.rate_hz:,} Hz; from {LOWEST_RATE_HZ:,} to {HIGHEST_RATE_HZ:,} Hz can be read",
         )
+    if stream.claimed_s is not None and stream.claimed_s > LONGEST_S:
+        raise InputError(name, _TOO_LONG)
     if not 1 <= stream.channels <= MOST_CHANNELS:
         raise InputError(name, f"has {stream.channels} channels; up to {MOST_CHANNELS} can be read")
 

@@ -10,12 +10,15 @@ from threadpoolctl import threadpool_limits  # type: ignore[import-untyped]  # i
 
 from judging import __version__
 from judging.ear.blows import Blows, blows_of
+from judging.ear.clarity import Clarity, clarity_of
 from judging.ear.decode import Sound, decode
-from judging.ear.doubt import label_is_known, quality_notes, spreads_ms
+from judging.ear.doubt import label_is_known, spreads_ms
 from judging.ear.features import FRAME_S, band_energy, loudness, onsets, steady_out
 from judging.ear.pace import find_paces
+from judging.ear.quality import quality_notes
+from judging.ear.reading import Start
 from judging.ear.rows import rows_from
-from judging.ear.start import Start, are_plain, find_starts, margin
+from judging.ear.start import are_plain, find_starts, margin
 from judging.ear.timing import fine_times
 from judging.ear.touch import hear_touch
 from judging.ear.voices import Voices
@@ -50,12 +53,15 @@ class Heard:
         False where another reading of the start fits nearly as well; the notes then name the candidates.
     voices : Voices or None
         The bells' voices, which may be kept and given when the same bells are heard through the same microphone again.
+    clarity : tuple of Clarity
+        How well each bell is told from the others in this recording.
     """
 
     log: StrikeLog
     notes: tuple[str, ...] = ()
     start_is_sure: bool = True
     voices: Voices | None = None
+    clarity: tuple[Clarity, ...] = ()
 
 
 def listen(
@@ -142,7 +148,7 @@ def _hear(sound: Sound, piece: Piece, tell: Progress, first_blow_s: float | None
             break
     if not starts:
         raise NothingHeard(sound.name, f"holds no ringing of {piece.bells} bells")
-    start, sure, notes = _choose(starts, sound.name, piece, first_blow_s)
+    start, sure, notes = _choose(starts, sound.name, first_blow_s)
     tell(0.5, "following the bells")
     followed = hear_touch(loud, rises, start, piece, sound.name)
     blows, missing = blows_of(followed.walk, followed.answers, rises)
@@ -153,7 +159,9 @@ def _hear(sound: Sound, piece: Piece, tell: Progress, first_blow_s: float | None
     if not len(log):
         raise NothingHeard(sound.name, f"holds no ringing of {piece.bells} bells")
     tell(1.0, "done")
-    return Heard(log, (*notes, *quality_notes(sound, log, missing)), sure, followed.voices)
+    clarity = clarity_of(followed.walk, followed.answers)
+    notes += quality_notes(sound, log, missing, clarity, followed.shadows)
+    return Heard(log, tuple(notes), sure, followed.voices, clarity)
 
 
 def _stretches(rises: NDArray[np.float32]) -> Iterator[slice]:
@@ -176,13 +184,13 @@ def _busy(rises: NDArray[np.float32]) -> slice:
     return slice(int(first), int(last) + 1)
 
 
-def _choose(starts: list[Start], name: str, piece: Piece, first_blow_s: float | None) -> tuple[Start, bool, list[str]]:
+def _choose(starts: list[Start], name: str, first_blow_s: float | None) -> tuple[Start, bool, list[str]]:
     if first_blow_s is not None:
         return _nearest(starts, first_blow_s, name), True, []
     best = starts[0]
-    if best.kept or margin(starts, piece.bells) >= _SURE_MARGIN:
+    if best.kept or margin(starts) >= _SURE_MARGIN:
         return best, True, []
-    rivals = [start for start in starts[1:] if (start.slot - best.slot) % piece.bells]
+    rivals = [start for start in starts[1:] if not best.names_as(start)]
     named = "; ".join(
         f"the first row begins at {start.first_s:.2f} s (rows agree in {100 * max(0.0, start.agreement):.0f} %, "
         f"bells go down the scale {start.descent:.2f})"
@@ -211,7 +219,7 @@ def _log(sound: Sound, blows: list[Blows]) -> StrikeLog:
         if len(mine.times_s):
             fit = fine_times(sound.samples, mine.times_s)
             times.append(fit.times_s)
-            spreads.append(spreads_ms(fit, mine.margin))
+            spreads.append(spreads_ms(fit, mine.margin, sound.rate_hz))
             names.append(np.where(label_is_known(mine.margin), bell, 0).astype(np.int8))
     time_s, spread, name = np.concatenate(times), np.concatenate(spreads), np.concatenate(names)
     order = np.lexsort((name, time_s))

@@ -27,6 +27,8 @@ _WHOLE_ROW = 2.0
 #: A row may lack this many bells of what is usual, and blows be this share of the best, and still count for itself:
 #: were more allowed, short rows would pay, being more.
 _SPARE, _HALF = 1.0, 0.4
+#: Worth of the whole pull that the ringing was found by, so that no other touch of the recording is followed instead.
+_MUST = 1e4
 #: A whole pull that fits less well than this share of the best is weak.
 _WEAK = 0.15
 #: A row in which less than this share of the usual is struck is a pause.
@@ -136,6 +138,7 @@ def _whole_row_scores(
             row[here] += np.float32(_WHOLE_ROW) * found[here.start + shift : here.stop + shift]
     score[:, max(0, first - pull) : max(0, first - half_gap)] = -np.inf
     score[:, first + half_gap : first + pull - half_gap] = -np.inf
+    score[:, max(0, first - half_gap) : first + half_gap] += np.float32(_MUST)
     return score, strong
 
 

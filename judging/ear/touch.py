@@ -8,8 +8,9 @@ from numpy.typing import NDArray
 from judging.ear.beside import lay_beside
 from judging.ear.follow import Prior, Walk, follow, refit, stray_of
 from judging.ear.pulls import follow_whole_rows
+from judging.ear.reading import Start
 from judging.ear.rows import rows_from
-from judging.ear.start import Start
+from judging.ear.shadows import own_blows, shadows, without_shadows
 from judging.ear.verdict import check_ringing
 from judging.ear.voices import School, Voices, bumps, usual_answers
 from judging.piece.piece import Piece
@@ -37,11 +38,14 @@ class Followed:
         Of the detectors that it was decoded from, a usual answer being 1.
     voices : Voices
         Those detectors, as learnt from the whole touch.
+    shadows : tuple of (int, int)
+        Bells that could not be told from another, indices from 0; they have no blows where the other struck.
     """
 
     walk: Walk
     answers: NDArray[np.float32]
     voices: Voices
+    shadows: tuple[tuple[int, int], ...] = ()
 
 
 def hear_touch(
@@ -85,15 +89,18 @@ def hear_touch(
         places = np.argsort(piece.rows[beside.row], axis=1)
         rows = refit(walk, rows, places)
         heights = np.clip(walk.height, 0.2, 1.0)
-        voices = school.teach(bumps(walk.times_s, heights, 0, len(loud))[school.frames], known)
+        followed = shadows(walk, rows, places)
+        times = own_blows(walk, rises, rows, places, followed) if followed else walk.times_s
+        voices = school.teach(bumps(times, heights, 0, len(loud))[school.frames], known)
         answers = voices.answer(loud)
-        usual = usual_answers(answers, walk.times_s, 0)
+        usual = usual_answers(answers, times, 0)
         answers /= usual
         prior = Prior(places, beside.trust(), stray_of(walk, rows, places), noise=walk.noise)
         before, walk = walk, follow(answers, 0, rows, prior)
-        if turn + 1 >= _FEWEST_TURNS and _moved(before, walk) < _SETTLED:
+        if turn + 1 >= _FEWEST_TURNS and not followed and _moved(before, walk) < _SETTLED:
             break
-    return Followed(walk, answers, voices.levelled(usual))
+    left = tuple(shadows(walk, rows, places))
+    return Followed(without_shadows(walk, left), answers, voices.levelled(usual), left)
 
 
 def _moved(before: Walk, after: Walk) -> float:

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from judging.ear.beside import Beside
 from judging.ear.follow import Walk
-from judging.ear.start import Start
+from judging.ear.reading import Start
 from judging.errors import NothingHeard
 from judging.piece.piece import Piece
 

@@ -270,6 +270,8 @@ class MachinePart:
     lines_unsure_percent : Decimal
         Standard error of the tolerance lines' common scale, from their calibration; safety of places counts it in where
         the machine has a voice. 0 where they were not calibrated.
+    tower_delays : bool
+        Whether a delay that a bell has for every band alike is taken out before counting.
     """
 
     part: Part = "cross-check"
@@ -277,6 +279,7 @@ class MachinePart:
     sure_within_ms: Decimal = Decimal(10)
     most_unsure_percent: Decimal = Decimal(15)
     lines_unsure_percent: Decimal = field(default=Decimal(0), metadata=ADDED_LATER)
+    tower_delays: bool = field(default=False, metadata=ADDED_LATER)
 
     def __post_init__(self) -> None:
         """Refuse a weight or a share outside its range."""

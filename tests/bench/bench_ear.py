@@ -1,255 +1,168 @@
-"""How well the ear hears: run by hand, it prints a table and writes the figures as JSON.
+"""How well the ear hears: run by hand, it prints a table and keeps every measurement.
 
-    python tests/bench/bench_ear.py                          every scene, three seeds, 120 changes
-    python tests/bench/bench_ear.py --scene church8 --seeds 5
-    python tests/bench/bench_ear.py --held-out               seeds that nothing was tuned on
+    python tests/bench/bench_ear.py --results ear.jsonl                  every scene of the grid, three seeds
+    python tests/bench/bench_ear.py --results ear.jsonl --scene church   scenes whose names begin so
+    python tests/bench/bench_ear.py --results ear.jsonl --held-out       seeds that nothing was tuned on
+    python tests/bench/bench_ear.py --results ear.jsonl --table          what has been measured so far
+    python tests/bench/bench_ear.py --speed                              how long it takes, and how much memory
 
-Columns: how many true blows; right (right bell, within 20 ms, after one constant offset); wrong blows told with a
-spread of 5 ms or less, per 10,000; median, 95th percentile of the error and the largest bias of a bell, ms; share
-with a spread of 5 ms or less, and within one and two spreads; mir_eval's transcription F at 5 and 10 ms; starts right,
-said to be unsure, and refused; and right again with the first blow given by hand.
+A measurement is added to the file as soon as it is made, and not made again: a run can be stopped and continued, seed
+after seed over all scenes. A changed ear wants a new file. ``--json`` writes the table's figures as one document.
+
+Columns: touches and true blows; right (right bell, within 20 ms, after one constant offset) with the start found and
+with the first blow given; wrong blows told with a spread of 5 ms or less, in 10,000; median and 95th percentile of the
+error, 95th percentile of the bells' biases, ms; share with a spread of 5 ms or less; within one and two spreads;
+mir_eval's transcription F at 5 and 10 ms; starts right; silently wrong; said to be unsure; refused; longest run of rows
+with anything wrong; counts near enough to those of the true times; rows out of course found, and invented in 1,000;
+times real time, in seconds of one processor.
 """
 
 import argparse
 import json
+import multiprocessing
 import resource
 import sys
 import tempfile
 import time
 import warnings
 from pathlib import Path
+from typing import Any
 
-import mir_eval
 import numpy as np
 import scipy.fft
-from ear_scenes import Scene, Take, make
+from ear_grid import CLASSES, SCENES
+from ear_measures import Run, measure, pooled, voices_for
+from ear_scenes import Scene, make
 
 from judging.ear import listen
 from judging.ear.decode import decode
 from judging.ear.features import HOP, RATE_HZ, WINDOW
-from judging.errors import JudgingError
-from judging.sounding import Character
-from judging.striking.strike_log import StrikeLog
+from judging.piece import Piece
 
 HELD_OUT = 9_000
 
-SCENES = (
-    Scene("clean6", 6),
-    Scene("clean6c", 6, ringing="covered"),
-    Scene("clean8", 8),
-    Scene("clean10", 10),
-    Scene("clean12", 12, hard=True),
-    Scene("clean5", 5),
-    Scene("tight8", 8, spread_ms=15),
-    Scene("poor8", 8, spread_ms=60),
-    Scene("learners6", 6, spread_ms=80),
-    Scene("chamber8", 8, room="ringing chamber", snr_db=30),
-    Scene("church6", 6, room="church", snr_db=20, hard=True),
-    Scene("church8", 8, room="church", snr_db=20, hard=True),
-    Scene("church12", 12, room="church", snr_db=20, hard=True),
-    Scene("outdoors8", 8, room="outdoors", noise="birds", snr_db=20, hard=True),
-    Scene("wind12dB", 8, room="ringing chamber", snr_db=12, hard=True),
-    Scene("street6dB", 8, room="outdoors", noise="street", snr_db=6, hard=True),
-    Scene("voices8", 8, room="ringing chamber", noise="voices", snr_db=15, hard=True),
-    Scene("phone8", 8, room="ringing chamber", snr_db=25, recorder="phone", hard=True),
-    Scene("mp3-64", 8, room="ringing chamber", snr_db=25, recorder="mp364", hard=True),
-    Scene("m4a", 8, room="ringing chamber", snr_db=25, recorder="m4a", hard=True),
-    Scene("8kHz", 8, room="ringing chamber", snr_db=25, recorder="8k", hard=True),
-    Scene("96kHz", 8, room="ringing chamber", snr_db=25, recorder="96k"),
-    Scene("clipped", 8, room="ringing chamber", snr_db=25, recorder="clipped", hard=True),
-    Scene("closed8", 8, handstroke_gap=0.0),
-    Scene("closed6church", 6, handstroke_gap=0.0, room="church", snr_db=20, hard=True),
-    Scene("half-gap8", 8, handstroke_gap=0.5),
-    Scene("drift8", 8, drift=0.008),
-    Scene("slow6", 6, pace=1.25),
-    Scene("fast8", 8, pace=0.85),
-    Scene("short-opening8", 8, opening=2),
-    Scene("mistakes8", 8, mistakes=4, room="ringing chamber", snr_db=25),
-    Scene("mistakes6", 6, mistakes=4, ringing="covered", room="ringing chamber", snr_db=25),
-    Scene("rounds8", 8, ringing="rounds", room="ringing chamber", snr_db=25),
-    Scene("rounds6closed", 6, ringing="rounds", handstroke_gap=0.0, room="church", snr_db=25),
-    Scene("queens6", 6, ringing="queens", room="ringing chamber", snr_db=25),
-    Scene("pull6", 6, ringing="whole pull", room="ringing chamber", snr_db=25),
-    Scene("pull8", 8, ringing="whole pull", room="ringing chamber", snr_db=25),
-    Scene("calls8", 8, ringing="call changes", room="ringing chamber", snr_db=25),
-    Scene("ideal8", 8, spread_ms=0.0, drift=0.0, character=Character(spread_ms=0, pull_off_ms=0, pace_drift=0)),
-    Scene("ideal6", 6, ringing="covered", character=Character(spread_ms=0, pull_off_ms=0, pace_drift=0)),
-    Scene("cropped8", 8, before="cropped", room="ringing chamber", snr_db=25),
-    Scene("cropped6closed", 6, before="cropped", handstroke_gap=0.0, room="church", snr_db=20),
-    Scene("long-rounds8", 8, before="long rounds", room="ringing chamber", snr_db=25),
-    Scene("talk8", 8, before="talk", room="ringing chamber", snr_db=25),
-    Scene("practice6", 6, before="practice", room="ringing chamber", snr_db=25),
-    Scene("slips8", 8, missing=3, extra=3, room="ringing chamber", snr_db=25),
-    Scene("slips6", 6, missing=3, extra=3, room="church", snr_db=20),
-    Scene("real8", 8, bank="real"),
-    Scene("real6hall", 6, bank="real", room="hall", snr_db=12, hard=True),
-    Scene("real8hall", 8, bank="real", room="hall", snr_db=20, hard=True),
-    Scene("real12", 12, bank="real", hard=True),
-    Scene("sixteen", 16, hard=True),
-)
+
+def run_grid(scenes: list[Scene], seeds: range, changes: int, results: Path, minutes: float) -> None:
+    """Measure what has not been measured yet, until time is up."""
+    done = {(run["scene"], run["seed"], run["changes"]) for run in read(results)}
+    until = time.monotonic() + 60 * minutes
+    place = {scene.name: number for kind in CLASSES.values() for number, scene in enumerate(kind)}
+    for seed in seeds:
+        for scene in sorted(scenes, key=lambda scene: place[scene.name]):  # a stopped run has something of every class
+            if (scene.name, seed, changes) in done or time.monotonic() > until:
+                continue
+            with tempfile.TemporaryDirectory() as folder:
+                found, given = measured(scene, seed, changes, Path(folder))
+            line = {"scene": scene.name, "seed": seed, "changes": changes, "found": found, "given": given}
+            with results.open("a", encoding="utf-8") as file:
+                file.write(json.dumps(line) + "\n")
 
 
-def errors_ms(true: StrikeLog, heard: StrikeLog) -> np.ndarray:
-    """Of each true blow: the nearest heard blow of the same bell; infinite beyond 100 ms."""
-    error = np.full(len(true), np.inf)
-    for bell in np.unique(true.bells):
-        mine, want = heard.times_s[heard.bells == bell], true.times_s[true.bells == bell]
-        if len(mine):
-            error[true.bells == bell] = 1e3 * (mine[np.abs(mine[None] - want[:, None]).argmin(axis=1)] - want)
-    error[np.abs(error) > 100] = np.inf
-    return error
+def measured(scene: Scene, seed: int, changes: int, folder: Path) -> tuple[Run, Run | None]:
+    """Hear a scene with the start found and given; a start that was cut off cannot be given."""
+    take = make(scene, seed, changes, folder)
+    voices = voices_for(take)
+    given = None if scene.before == "cropped" else measure(take, float(take.true.times_s[0]), voices)
+    return measure(take, voices=voices), given
 
 
-def measure(take: Take, first_blow_s: float | None = None) -> dict[str, object]:
-    """Hear one recording and hold it against the truth."""
-    begin, cpu = time.perf_counter(), time.process_time()
-    try:
-        heard = listen(take.path, take.piece, first_blow_s=first_blow_s)
-    except JudgingError as error:
-        return {"refused": str(error), "blows": len(take.true), "seconds": time.perf_counter() - begin}
-    seconds, cpu = time.perf_counter() - begin, time.process_time() - cpu
-    error = errors_ms(take.true, heard.log)
-    finite = np.isfinite(error)
-    offset = float(np.median(error[finite])) if finite.any() else 0.0
-    error = error - offset
-    log = heard.log
-    back = np.full(len(log), np.inf)
-    for bell in np.unique(take.true.bells):
-        mine = log.bells == bell
-        want = take.true.times_s[take.true.bells == bell] + offset / 1e3
-        if mine.any():
-            back[mine] = 1e3 * np.abs(log.times_s[mine][:, None] - want[None]).min(axis=1)
-    told = (log.bells > 0) & (log.spread_ms <= 5)
-    order = np.abs(log.times_s[None] - (take.true.times_s + offset / 1e3)[:, None]).argmin(axis=1)
-    spread = np.where(np.isfinite(error), log.spread_ms[order], np.inf)
-    near = np.abs(error) <= 50
-    return {
-        "blows": len(take.true),
-        "heard": len(log),
-        "right": int((np.abs(error) <= 20).sum()),
-        "unflagged": int((told & (back > 20)).sum()),
-        "confident": int((spread <= 5).sum()),
-        "error_ms": np.round(error[near], 3).tolist(),
-        "z": np.round(np.abs(error[near]) / spread[near], 2).tolist(),
-        "bias_ms": max(
-            (abs(float(np.median(error[finite & (take.true.bells == b)]))) for b in np.unique(take.true.bells[finite])),
-            default=np.inf,
-        ),
-        "f5": _transcription_f(take.true, log, offset, 0.005),
-        "f10": _transcription_f(take.true, log, offset, 0.010),
-        "sure": heard.start_is_sure,
-        "seconds": seconds,
-        "cpu_seconds": cpu,
-        "audio_seconds": float(take.true.times_s[-1]),
-        "notes": list(heard.notes),
-    }
+def read(results: Path) -> list[dict[str, Any]]:
+    """Read every measurement that was kept; a line cut off by a stop is left out."""
+    if not results.exists():
+        return []
+    lines = results.read_text(encoding="utf-8").splitlines()
+    return [json.loads(line) for line in lines if line.endswith("}")]
 
 
-def _transcription_f(true: StrikeLog, heard: StrikeLog, offset_ms: float, window_s: float) -> float:
-    def notes(times_s: np.ndarray, bells: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        return np.column_stack([times_s, times_s + 0.1]), 440 * 2.0 ** bells.astype(float)
-
-    return float(
-        mir_eval.transcription.precision_recall_f1_overlap(
-            *notes(true.times_s, true.bells),
-            *notes(np.maximum(0, heard.times_s - offset_ms / 1e3), heard.bells),
-            onset_tolerance=window_s,
-            offset_ratio=None,
-        )[2]
-    )
-
-
-def summary(runs: list[dict[str, object]], given: list[dict[str, object]]) -> dict[str, float]:
-    """Pool the runs of one scene."""
-    heard = [run for run in runs if "refused" not in run]
-    blows = sum(run["blows"] for run in runs)
-    error = np.abs(np.concatenate([run["error_ms"] for run in heard])) if heard else np.array([np.nan])
-    z = np.concatenate([run["z"] for run in heard]) if heard else np.array([np.nan])
-    started = [run["right"] > run["blows"] / 2 for run in heard]
-    return {
-        "blows": blows,
-        "right %": 100 * sum(run.get("right", 0) for run in runs) / blows,
-        "wrong/1e4": 1e4 * sum(run.get("unflagged", 0) for run in runs) / blows,
-        "median": float(np.median(error)) if len(error) else np.nan,
-        "p95": float(np.percentile(error, 95)) if len(error) else np.nan,
-        "bias": float(np.median([run["bias_ms"] for run in heard])) if heard else np.nan,
-        "sure %": 100 * sum(run.get("confident", 0) for run in runs) / blows,
-        "1sd": 100 * float((z <= 1).mean()),
-        "2sd": 100 * float((z <= 2).mean()),
-        "F5": float(np.mean([run["f5"] for run in heard])) if heard else 0.0,
-        "F10": float(np.mean([run["f10"] for run in heard])) if heard else 0.0,
-        "start": f"{sum(started)}/{len(runs)}",
-        "silently wrong": sum(not ok and run["sure"] for ok, run in zip(started, heard, strict=True)),
-        "unsure": sum(not run["sure"] for run in heard),
-        "refused": len(runs) - len(heard),
-        "given %": 100 * sum(run.get("right", 0) for run in given) / blows if given else np.nan,
-        "x real": float(np.median([run["audio_seconds"] / run["seconds"] for run in heard])) if heard else np.nan,
-    }
+def tables(runs: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
+    """Figures by scene and by class, in the grid's order."""
+    table = {}
+    for kind, scenes in CLASSES.items():
+        names = [scene.name for scene in scenes]
+        for name, wanted in (*((name, {name}) for name in names), (f"{kind.upper()}, all", set(names))):
+            mine = [run for run in runs if run["scene"] in wanted]
+            if mine:
+                given = [run["given"] for run in mine if run["given"]]
+                table[name] = pooled([run["found"] for run in mine], given, kind)
+    return table
 
 
-def speed(changes: int) -> None:
-    """Print how long eight bells take, beside one bare short-time Fourier transform of the same settings."""
-    with tempfile.TemporaryDirectory() as folder:
-        take = make(next(scene for scene in SCENES if scene.name == "chamber8"), 1, changes, Path(folder))
-        spent = []
-        for _ in range(3):
-            begin = time.perf_counter()
-            listen(take.path, take.piece)
-            spent.append(time.perf_counter() - begin)
-        samples = decode(take.path).samples
+def show(table: dict[str, dict[str, Any]]) -> None:
+    """Print the table."""
+    width = 17
+    for number, (name, line) in enumerate(table.items()):
+        if number == 0:
+            print(" " * width + "".join(f"{key:>10}" for key in line))
+        cells = (f"{value:10.2f}" if isinstance(value, float) else f"{value:>10}" for value in line.values())
+        print(f"{name:{width}}" + "".join(cells))
+
+
+def speed() -> None:
+    """Print how long eight bells take beside one bare transform of the same settings, and how memory grows."""
+    chamber = next(scene for scene in SCENES if scene.name == "chamber8")
+    for changes in (120, 540):
+        with tempfile.TemporaryDirectory() as folder:
+            take = make(chamber, 1, changes, Path(folder))
+            spent = []
+            for _ in range(3):
+                begin = time.perf_counter()
+                listen(take.path, take.piece)
+                spent.append(time.perf_counter() - begin)
+            with multiprocessing.get_context("spawn").Pool(1) as pool:
+                peak = pool.apply(_memory, (take.path, take.piece))
+            samples = decode(take.path).samples
+            bare = _bare_transform(samples)
+        seconds = len(samples) / RATE_HZ
+        print(
+            f"{seconds:.0f} s of eight bells: heard in {min(spent):.2f} s ({seconds / min(spent):.0f} × real time), "
+            f"{min(spent) / bare:.1f} bare transforms of {bare:.2f} s; {peak:.0f} MB at most"
+        )
+
+
+def _memory(path: Path, piece: Piece) -> float:
+    listen(path, piece)
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3
+
+
+def _bare_transform(samples: np.ndarray) -> float:
     taper = np.hanning(WINDOW).astype(np.float32)
     begin = time.perf_counter()
     frames = np.lib.stride_tricks.sliding_window_view(samples, WINDOW)[::HOP]
     for first in range(0, len(frames), 2048):
         scipy.fft.rfft(frames[first : first + 2048] * taper, axis=1)
-    bare = time.perf_counter() - begin
-    seconds = len(samples) / RATE_HZ
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3
-    print(f"{seconds:.0f} s of eight bells: heard in {min(spent):.2f} s ({seconds / min(spent):.0f} times real time),")
-    print(f"a bare transform {bare:.2f} s, so {min(spent) / bare:.1f} of them; {peak:.0f} MB, its making included")
+    return time.perf_counter() - begin
 
 
 def main() -> None:
-    """Run the scenes asked for."""
+    """Measure what is asked for, and print the table."""
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    asked.add_argument("--scene", action="append", help="a scene's name, or its beginning; several may be given")
+    asked.add_argument("--results", type=Path, help="where measurements are kept; needed but for --speed")
+    asked.add_argument(
+        "--scene", action="append", help="a scene's name, its beginning or a class; several may be given"
+    )
     asked.add_argument("--seeds", type=int, default=3)
-    asked.add_argument("--changes", type=int, default=120)
+    asked.add_argument("--changes", type=int, default=100)
     asked.add_argument("--held-out", action="store_true", help="seeds never used while the ear was being made")
-    asked.add_argument("--given", action="store_true", help="also with the first blow given by hand")
-    asked.add_argument("--keep", type=Path, help="keep the recordings in this folder and use them again")
-    asked.add_argument("--json", type=Path, help="write every figure here")
+    asked.add_argument("--minutes", type=float, default=float("inf"), help="begin no further measurement after these")
+    asked.add_argument("--table", action="store_true", help="measure nothing, only print the table")
+    asked.add_argument("--json", type=Path, help="write the table's figures here")
     asked.add_argument("--speed", action="store_true", help="only how long it takes")
     options = asked.parse_args()
     if options.speed:
-        speed(options.changes)
+        speed()
         return
+    if options.results is None:
+        asked.error("--results says where measurements are kept")
     warnings.simplefilter("error")
-    chosen = [s for s in SCENES if not options.scene or any(s.name.startswith(name) for name in options.scene)]
-    report: dict[str, object] = {}
-    with tempfile.TemporaryDirectory() as folder:
-        for scene in chosen:
-            runs, given = [], []
-            for seed in range(options.seeds):
-                take = make(scene, seed + (HELD_OUT if options.held_out else 0), options.changes, Path(folder))
-                runs.append(measure(take))
-                if options.given and scene.before != "cropped":
-                    given.append(measure(take, float(take.true.times_s[0])))
-                take.path.unlink()
-            line = summary(runs, given)
-            if not report:
-                print(
-                    f"{'scene':16}" + "".join(f"{key:>15}" if key == "silently wrong" else f"{key:>10}" for key in line)
-                )
-            cells = (
-                f"{v:>15}" if k == "silently wrong" else f"{v:>10.2f}" if isinstance(v, float) else f"{v:>10}"
-                for k, v in line.items()
-            )
-            print(f"{scene.name:16}" + "".join(cells), flush=True)
-            report[scene.name] = {"summary": line, "runs": runs, "given": given}
-    print(f"peak memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3:.0f} MB, recordings' making included")
+    names = options.scene or [""]
+    chosen = [s for s in SCENES if any(s.kind == name or s.name.startswith(name) for name in names)]
+    if not options.table:
+        first = HELD_OUT if options.held_out else 0
+        run_grid(chosen, range(first, first + options.seeds), options.changes, options.results, options.minutes)
+    table = tables(read(options.results))
+    show(table)
     if options.json:
-        options.json.write_text(json.dumps(report, indent=1, default=float), encoding="utf-8")
+        options.json.write_text(json.dumps(table, indent=1), encoding="utf-8")
 
 
 if __name__ == "__main__":

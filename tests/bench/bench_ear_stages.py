@@ -16,7 +16,8 @@ from unittest.mock import patch
 
 import librosa
 import numpy as np
-from bench_ear import SCENES, errors_ms, measure
+from ear_grid import SCENES
+from ear_measures import errors_ms, measure
 from ear_scenes import Take, make
 
 import judging.ear.touch

@@ -4,18 +4,22 @@ import os
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-import av
 import numpy as np
 import soundfile
 import soxr
+from ear_mishaps import after, with_mishap, with_slips
+from ear_recorders import RATE, record
 from scipy.signal import butter, fftconvolve, sosfilt
 
 from judging.piece import SYMBOLS, Piece, read_piece
 from judging.sounding import ROOMS, Character, Mistake, Noise, Touch, human_log, ring, ring_of_bells
 from judging.striking.strike_log import StrikeLog
 
-RATE = 44_100
 REAL = Path(os.environ.get("EVENBLOW_BELLS", Path(__file__).parents[3] / "shared" / "bells"))
+#: Seeds this far on are the same bells on another day.
+ANOTHER_DAY = 500_000
+#: How much later the far bells reach a microphone.
+_ACROSS_S = 0.004
 _PEAL_MINUTES = {5: 155, 6: 165, 8: 178, 10: 190, 12: 198, 16: 230}
 
 
@@ -36,7 +40,7 @@ class Scene:
     recorder: str = "clean"
     ringing: str = "method"
     opening: int = 6
-    hard: bool = False
+    kind: str = "clean"
     mistakes: int = 0
     follow: float = 0.3
     lead_in_s: float | None = None
@@ -44,6 +48,8 @@ class Scene:
     before: str = ""
     missing: int = 0
     extra: int = 0
+    mishap: str = ""
+    kept: bool = False
 
     @property
     def peal_minutes(self) -> float:
@@ -58,6 +64,7 @@ class Take:
     piece: Piece
     true: StrikeLog
     wrong_rows: tuple[int, ...] = ()
+    taught: "Take | None" = None
 
 
 def piece_of(scene: Scene, changes: int) -> Piece:
@@ -66,6 +73,8 @@ def piece_of(scene: Scene, changes: int) -> Piece:
     rounds = np.arange(1, n + 1, dtype=np.int8)
     if scene.ringing == "rounds":
         return Piece("rounds", np.tile(rounds, (changes, 1)))
+    if scene.ringing == "ten changes":
+        return piece_of(replace(scene, ringing="method"), 10)
     if scene.ringing == "whole pull":
         return Piece("a whole pull of rounds", np.tile(rounds, (2, 1)))
     if scene.ringing == "queens":
@@ -97,10 +106,35 @@ def piece_of(scene: Scene, changes: int) -> Piece:
 
 
 def make(scene: Scene, seed: int, changes: int, folder: Path) -> Take:
-    """Ring a scene once."""
+    """Ring a scene once; where voices are kept, so is the recording that they are learnt from."""
+    taught = None
+    if scene.kept:
+        lesson = replace(scene, name=f"{scene.name}-lesson", ringing="method", opening=6, kept=False)
+        taught = make(lesson, seed + ANOTHER_DAY, 30, folder)
     piece = piece_of(scene, changes)
-    rung = piece
     rng = np.random.default_rng([seed, 7])
+    touch = _rung(scene, piece, changes, seed, rng)
+    begin_s = float(touch.log.times_s.min())
+    if scene.missing or scene.extra:
+        touch = with_slips(touch, scene.bells * (scene.opening + 2), scene.missing, scene.extra, rng)
+    if scene.mishap:
+        touch, begin_s = with_mishap(touch, scene.mishap, scene.bells, rng)
+    if scene.before == "another touch":
+        earlier = replace(scene, ringing="call changes", mistakes=0)
+        other = _rung(earlier, piece_of(earlier, 40), 40, seed + ANOTHER_DAY, rng)
+        touch, begin_s = after(touch, other)
+    samples, all_rung = _sound(touch, scene, seed)
+    begin_s += float(all_rung.times_s.min() - touch.log.times_s.min())
+    true = _from(all_rung, begin_s)
+    if scene.noise == "voices":
+        samples = _with_voices(samples, scene.snr_db)
+    samples, true = _begun(samples, true, scene, rng)
+    path = record(samples, scene.recorder, folder / f"{scene.name}-{seed}")
+    return Take(path, piece, true, touch.wrong_rows, taught)
+
+
+def _rung(scene: Scene, piece: Piece, changes: int, seed: int, rng: np.random.Generator) -> Touch:
+    rung = piece
     if scene.before == "long rounds":
         rung = Piece(piece.title, np.vstack([np.repeat(piece.rows[:1], 20, axis=0), piece.rows]), piece.opening + 20)
     if piece.free_lengths:
@@ -114,34 +148,42 @@ def make(scene: Scene, seed: int, changes: int, folder: Path) -> Take:
     character = scene.character or Character(
         spread_ms=scene.spread_ms, follow=scene.follow, pace_drift=scene.drift, slips=0.03, mistakes=tuple(wrong)
     )
-    touch = human_log(rung, character, peal_minutes=scene.peal_minutes, handstroke_gap=scene.handstroke_gap, seed=seed)
-    touch = _with_slips(touch, scene, rng)
-    noise = Noise(scene.noise, scene.snr_db) if scene.noise in ("wind", "street", "birds", "hiss") else Noise()
-    room = ROOMS["dry" if scene.room == "hall" else scene.room]
+    return human_log(rung, character, peal_minutes=scene.peal_minutes, handstroke_gap=scene.handstroke_gap, seed=seed)
+
+
+def _sound(touch: Touch, scene: Scene, seed: int) -> tuple[np.ndarray, StrikeLog]:
+    """Sound everything that was rung; two channels where the recorder has them."""
     if scene.bank == "real":
-        samples, true = _ring_real(touch.log, touch.is_hand, scene, seed)
-    else:
-        bells = ring_of_bells(scene.bells, seed=seed + 100)
-        samples, true = ring(touch.log, bells, room, noise, seed=seed, is_hand=touch.is_hand, lead_in_s=scene.lead_in_s)
-    if scene.noise == "voices":
-        samples = _with_voices(samples, scene.snr_db)
-    samples, true = _begun(samples, true, scene, rng)
-    path = record(samples, scene, folder / f"{scene.name.replace(' ', '-')}-{seed}")
-    return Take(path, piece, true, touch.wrong_rows)
+        return _ring_real(touch.log, touch.is_hand, scene, seed)
+    noise = Noise(scene.noise, scene.snr_db) if scene.noise in ("wind", "street", "birds", "hiss") else Noise()
+    bells = ring_of_bells(scene.bells, seed=(seed % ANOTHER_DAY) + 100)
+    room = ROOMS["dry" if scene.room == "hall" else scene.room]
 
+    def side(kept: np.ndarray, number: int) -> tuple[np.ndarray, StrikeLog]:
+        log = touch.log
+        part = StrikeLog(log.times_s[kept], log.bells[kept], log.spread_ms[kept].copy(), log.source)
+        lead_in_s = scene.lead_in_s
+        if scene.recorder == "stereo":
+            lead_in_s = 2.0 + float(part.times_s.min() - log.times_s.min())
+        return ring(part, bells, room, noise, seed=seed + number, is_hand=touch.is_hand[kept], lead_in_s=lead_in_s)
 
-def _with_slips(touch: Touch, scene: Scene, rng: np.random.Generator) -> Touch:
-    """Leave some blows out, and let some bells strike twice in a row, after the opening."""
-    log = touch.log
-    changes = np.arange(len(log)) > scene.bells * (scene.opening + 2)
-    gone = rng.choice(np.flatnonzero(changes), scene.missing, replace=False)
-    twice = rng.choice(np.flatnonzero(changes), scene.extra, replace=False)
-    times = np.concatenate([np.delete(log.times_s, gone), log.times_s[twice] + 0.9])
-    bells = np.concatenate([np.delete(log.bells, gone), log.bells[twice]])
-    hand = np.concatenate([np.delete(touch.is_hand, gone), ~touch.is_hand[twice]])
+    if scene.recorder != "stereo":
+        return side(np.ones(len(touch.log), bool), 0)
+    (left, left_log), (right, right_log) = (side(touch.log.bells % 2 == half, 50_000 * half) for half in (1, 0))
+    longest = max(len(left), len(right))
+    left, right = (np.pad(one, (0, longest - len(one))) for one in (left, right))
+    late = round(_ACROSS_S * RATE)
+    channels = [0.7 * (near + 0.4 * np.roll(far, late)) for near, far in ((left, right), (right, left))]
+    times = np.concatenate([left_log.times_s, right_log.times_s])
     order = np.argsort(times, kind="stable")
-    log = StrikeLog(times[order], bells[order], np.zeros(len(order)), log.source)
-    return replace(touch, log=log, is_hand=hand[order])
+    names = np.concatenate([left_log.bells, right_log.bells])[order]
+    return np.column_stack(channels), StrikeLog(times[order], names, np.zeros(len(order)), left_log.source)
+
+
+def _from(log: StrikeLog, begin_s: float) -> StrikeLog:
+    """Return what was struck from then on."""
+    kept = log.times_s > begin_s - 0.2
+    return StrikeLog(log.times_s[kept], log.bells[kept], log.spread_ms[kept].copy(), log.source)
 
 
 def _begun(
@@ -226,44 +268,3 @@ def _with_voices(samples: np.ndarray, snr_db: float) -> np.ndarray:
     talk = np.resize(talk, len(samples))
     out = samples + talk * _noise_gain(samples, talk, snr_db)
     return (out / np.abs(out).max() * 0.7).astype(np.float32)
-
-
-def record(samples: np.ndarray, scene: Scene, stem: Path) -> Path:
-    """Write samples as the scene's recorder would."""
-    kind = scene.recorder
-    if kind.startswith("mp3"):
-        return _encode(samples, stem.with_suffix(".mp3"), "libmp3lame", int(kind[3:] or 64) * 1000)
-    if kind == "m4a":
-        return _encode(samples, stem.with_suffix(".m4a"), "aac", 64_000)
-    rate = RATE
-    if kind == "phone":
-        sos = butter(2, [300, 7000], "bandpass", fs=RATE, output="sos")
-        samples = sosfilt(sos, samples)
-        level = np.sqrt(sosfilt(butter(1, 0.8, fs=RATE, output="sos"), samples**2).clip(1e-9))
-        samples = samples / (level + 0.05 * level.max()) * 0.15
-        rate = 16_000
-    elif kind == "clipped":
-        samples = np.clip(samples * 4 / np.abs(samples).max(), -1, 1)
-    elif kind == "8k":
-        rate = 8_000
-    elif kind == "96k":
-        rate = 96_000
-    if rate != RATE:
-        samples = soxr.resample(samples, RATE, rate)
-    path = stem.with_suffix(".wav")
-    soundfile.write(path, np.clip(samples, -1, 1), rate, subtype="PCM_16")
-    return path
-
-
-def _encode(samples: np.ndarray, path: Path, codec: str, bit_rate: int) -> Path:
-    with av.open(str(path), "w") as container:
-        stream = container.add_stream(codec, rate=RATE, layout="mono")
-        stream.bit_rate = bit_rate
-        for begin in range(0, len(samples), 1152):
-            block = samples[None, begin : begin + 1152].astype(np.float32)
-            frame = av.AudioFrame.from_ndarray(np.ascontiguousarray(block), format="fltp", layout="mono")
-            frame.sample_rate = RATE
-            frame.pts = begin
-            container.mux(stream.encode(frame))
-        container.mux(stream.encode(None))
-    return path

@@ -306,3 +306,35 @@ class TestTheDoubtOfACount:
         far = replace(count, deviations=replace(count.deviations, own_gaps=own_gaps))
 
         assert count_spread(far, CountingRules()) == 0
+
+
+SIX = "".join(f'[[entry]]\nid = "{name}"\nband = "Band {name}"\n' for name in "abcdef")
+SIX_SHEETS = {
+    judge: "entry,total,comment\n" + "".join(f"{name},18,\n" for name in "abcdef") for judge in ("one", "two")
+}
+
+
+def test_delays_of_the_tower_are_taken_out_only_where_the_rules_say_so(
+    day_of: DayOf, log_of: LogOf, minor: Piece
+) -> None:
+    """Bell 6 is 130 ms late at every backstroke, whoever rings it; each band has a mishap of its own besides."""
+    at_back = {
+        (row, place + 1): 130.0
+        for row, bells in enumerate(minor.rows)
+        for place, bell in enumerate(bells)
+        if bell == 6 and not minor.is_hand[row]
+    }
+    logs = {name: log_of({**at_back, (20 + number, 2): 160.0}) for number, name in enumerate("abcdef")}
+    declared = RULES + "[machine]\ntower_delays = true\n"
+    off, on = (
+        judge_contest(day_of(rules=rules, entries=SIX, sheets=SIX_SHEETS, logs=logs)) for rules in (RULES, declared)
+    )
+    assert all(off.counts[name].total >= 10 for name in "abcdef")
+    assert all(on.counts[name].total <= 2 for name in "abcdef")
+    assert all("bell 6 at backstroke" in " ".join(on.counts[name].notes) for name in "abcdef")
+    assert not any("tower" in " ".join(count.notes) for count in off.counts.values())
+    few = judge_contest(
+        day_of(rules=declared, entries=SIX, sheets=SIX_SHEETS, logs={name: logs[name] for name in "abcd"})
+    )
+    assert all(few.counts[name].total == off.counts[name].total for name in "abcd")
+    assert all("needs 5 bands on 6 bells, and 4 could be counted" in " ".join(c.notes) for c in few.counts.values())

@@ -124,6 +124,14 @@ class Sounded:
         soundfile.write(path, self.samples, SOUNDED_HZ, subtype="PCM_16")
         return listen(path, piece, first_blow_s=first_blow_s, voices=voices)
 
+    def ring_again(self, times_s: np.ndarray, names: np.ndarray, piece_from_s: float = -np.inf) -> None:
+        """Sound other blows on the same six bells; those before the time given are rung, but are not the piece."""
+        order = np.argsort(times_s, kind="stable")
+        log = StrikeLog(times_s[order], names[order], np.zeros(len(order)))
+        self.samples, rung = ring(log, ring_of_bells(6, seed=41), seed=5, rate=SOUNDED_HZ)
+        kept = log.times_s >= piece_from_s
+        self.true = StrikeLog(rung.times_s[kept], rung.bells[kept], np.zeros(int(kept.sum())))
+
     def right(self, heard: Heard) -> float:
         """Share of blows heard within 20 ms with the right bell, after one constant offset."""
         error = np.full(len(self.true), np.inf)

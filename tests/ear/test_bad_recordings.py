@@ -1,6 +1,9 @@
 """Recordings that cannot be used are refused in one clear sentence, and nothing is ever invented."""
 
+import os
 import struct
+import time
+import tracemalloc
 from collections.abc import Callable
 from pathlib import Path
 
@@ -40,6 +43,15 @@ def wav(tmp_path: Path) -> Callable[..., Path]:
 
 def noise(seconds: float, rate: int = 44_100) -> np.ndarray:
     return 0.1 * np.random.default_rng(3).standard_normal(int(seconds * rate))
+
+
+def without_length(flac: bytes) -> bytes:
+    """Return a FLAC file whose header does not know how many samples there are (0 in STREAMINFO, RFC 9639)."""
+    data = bytearray(flac)
+    streaminfo = data.index(b"fLaC") + 8
+    high = struct.unpack(">Q", data[streaminfo + 10 : streaminfo + 18])[0]
+    data[streaminfo + 10 : streaminfo + 18] = struct.pack(">Q", high & ~((1 << 36) - 1))
+    return bytes(data)
 
 
 def test_a_missing_recording_is_named(tmp_path: Path) -> None:
@@ -87,15 +99,63 @@ def test_noise_is_not_forced_onto_the_piece(wav: Callable[..., Path], piece: Pie
 def test_music_is_not_ringing(wav: Callable[..., Path]) -> None:
     """Notes of a keyboard at an even pace: onsets, partials, a tempo, but no order that comes again."""
     chance = np.random.default_rng(7)
-    time = np.arange(44_100) / 44_100
+    second = np.arange(44_100) / 44_100
     tune = np.zeros(44_100 * 42)
     for note in range(130):
         hz = 220 * 2 ** (chance.integers(0, 24) / 12)
-        sound = sum(np.sin(2 * np.pi * hz * h * time) / h for h in range(1, 7)) * np.exp(-3 * time)
+        sound = sum(np.sin(2 * np.pi * hz * h * second) / h for h in range(1, 7)) * np.exp(-3 * second)
         begin = int(note * 0.3 * 44_100)
-        tune[begin : begin + len(time)] += sound
+        tune[begin : begin + len(second)] += sound
     with pytest.raises(NothingHeard):
         listen(wav(0.5 * tune / np.abs(tune).max()), hunting())
+
+
+@pytest.mark.parametrize("piece", [hunting(), ROUNDS], ids=["hunting", "rounds"])
+def test_talk_is_not_ringing(wav: Callable[..., Path], piece: Piece) -> None:
+    """People talking, in the public domain; see the README beside it."""
+    folder = Path(os.environ.get("EVENBLOW_BELLS", Path(__file__).parents[3] / "shared" / "bells"))
+    if not (folder / "voices.ogg").is_file():
+        pytest.skip("no recording of people talking here; EVENBLOW_BELLS may say where it is")
+    talk, rate = soundfile.read(folder / "voices.ogg")
+    with pytest.raises(NothingHeard):
+        listen(wav(np.resize(talk.mean(axis=1), 40 * rate), rate), piece)
+
+
+def test_ten_seconds_of_noise_are_not_a_short_piece(wav: Callable[..., Path]) -> None:
+    with pytest.raises(NothingHeard):
+        listen(wav(noise(10)), Piece("a whole pull", np.tile(np.arange(1, 7, dtype=np.int8), (2, 1))))
+
+
+def test_a_small_file_that_says_it_unpacks_to_five_hours_is_refused_at_once(tmp_path: Path) -> None:
+    """Five hours of one value are a few kilobytes of FLAC; nothing of it need be unpacked."""
+    path = tmp_path / "bomb.flac"
+    block = np.full(8_000 * 600, 0.1)
+    with soundfile.SoundFile(path, "w", 8_000, 1, "PCM_16") as file:
+        for _ in range(30):
+            file.write(block)
+    assert path.stat().st_size < 2_000_000
+    begin_s = time.process_time()
+    with pytest.raises(InputError, match="longer than 4 hours"):
+        decode(path)
+    assert time.process_time() - begin_s < 1
+
+
+def test_one_that_does_not_say_so_is_read_no_further_than_the_longest_and_in_little_memory(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Forty minutes whose header claims no length, where ten would be too many."""
+    monkeypatch.setattr("judging.ear.decode.LONGEST_S", 600.0)
+    path = tmp_path / "bomb.flac"
+    with soundfile.SoundFile(path, "w", 8_000, 1, "PCM_16") as file:
+        for _ in range(40):
+            file.write(np.full(8_000 * 60, 0.1))
+    path.write_bytes(without_length(path.read_bytes()))
+    tracemalloc.start()
+    with pytest.raises(InputError, match="longer than 4 hours"):
+        decode(path)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak < 200_000_000
 
 
 def test_a_steady_tone_is_not_ringing(wav: Callable[..., Path]) -> None:
@@ -133,11 +193,7 @@ def test_more_than_eight_channels_are_refused(wav: Callable[..., Path]) -> None:
 def test_a_length_that_the_header_does_not_know_is_counted_instead(wav: Callable[..., Path]) -> None:
     """Recorders that are switched off leave a FLAC header without a length (total samples 0 in STREAMINFO)."""
     path = wav(noise(5), name="touch.flac")
-    data = bytearray(path.read_bytes())
-    streaminfo = data.index(b"fLaC") + 8
-    high = struct.unpack(">Q", data[streaminfo + 10 : streaminfo + 18])[0]
-    data[streaminfo + 10 : streaminfo + 18] = struct.pack(">Q", high & ~((1 << 36) - 1))
-    path.write_bytes(data)
+    path.write_bytes(without_length(path.read_bytes()))
     assert decode(path).seconds == pytest.approx(5, abs=0.01)
 
 

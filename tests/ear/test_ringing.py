@@ -174,3 +174,60 @@ def test_a_constant_delay_changes_nothing_but_the_clock(sound: Sounder) -> None:
     later = made.heard_as(piece).log
     assert np.array_equal(first.bells, later.bells)
     assert np.abs((later.times_s - first.times_s) - 2200 / RATE).max() < 0.001
+
+
+def test_a_bell_that_stops_is_not_given_blows_that_it_did_not_strike(sound: Sounder) -> None:
+    piece = hunting(6, 36)
+    made = sound(piece)
+    log = human_log(piece, BAND, peal_minutes=165, seed=5).log
+    rows = np.arange(len(log)) // 6
+    kept = ~((log.bells == 4) & (rows >= 20) & (rows < 32))
+    made.ring_again(log.times_s[kept], log.bells[kept])
+    heard = made.heard_as(piece)
+    assert made.right(heard) >= 0.99
+    assert abs(len(heard.log) - int(kept.sum())) <= 1
+
+
+def test_labels_are_right_again_within_two_rows_of_a_fire_out(sound: Sounder) -> None:
+    """Three rows in which blows fall anywhere within a gap and a half of their places."""
+    piece = hunting(6, 36)
+    made = sound(piece)
+    log = human_log(piece, BAND, peal_minutes=165, seed=5).log
+    times = log.times_s.copy()
+    times[120:138] += np.random.default_rng(3).normal(0, 0.45, 18)
+    made.ring_again(times, log.bells)
+    heard = made.heard_as(piece)
+    after = made.true.times_s > times[138:144].max() - times.min() + made.true.times_s[0]
+    late = made.true
+    made.true = StrikeLog(late.times_s[after], late.bells[after], np.zeros(int(after.sum())))
+    assert made.right(heard) >= 0.99
+
+
+def test_a_band_that_stands_and_begins_again_is_heard_from_its_second_beginning(sound: Sounder) -> None:
+    piece = hunting(6, 30)
+    made = sound(piece)
+    log = human_log(piece, BAND, peal_minutes=165, seed=5).log
+    again_s = float(log.times_s[96]) + 9.0
+    times = np.concatenate([log.times_s[:96], log.times_s - log.times_s[0] + again_s])
+    made.ring_again(times, np.concatenate([log.bells[:96], log.bells]), again_s - 0.1)
+    assert made.right(made.heard_as(piece)) >= 0.99
+
+
+def test_of_several_touches_the_declared_one_is_chosen_even_where_another_is_longer(sound: Sounder) -> None:
+    piece, other = hunting(6, 24), rounds(6, 60)
+    made = sound(piece)
+    first, log = (human_log(rung, BAND, peal_minutes=165, seed=5).log for rung in (other, piece))
+    begin_s = float(first.times_s.max()) + 10.0
+    times = np.concatenate([first.times_s, log.times_s - log.times_s[0] + begin_s])
+    made.ring_again(times, np.concatenate([first.bells, log.bells]), begin_s - 0.1)
+    heard = made.heard_as(piece)
+    assert made.right(heard) >= 0.99
+    assert heard.log.times_s[0] > begin_s - 5
+
+
+@pytest.mark.parametrize("seed", [6, 7])
+def test_learners_a_quarter_of_a_gap_out_are_followed_all_the_same(sound: Sounder, seed: int) -> None:
+    """At 80 ms the opening rows teach voices half wrongly; they settle on what they decode before they are judged."""
+    piece = hunting(6, 40)
+    made = sound(piece, band=replace(BAND, spread_ms=80), seed=seed)
+    assert made.right(made.heard_as(piece)) >= 0.99
