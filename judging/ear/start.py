@@ -157,7 +157,9 @@ def _settled(
         rows = rows_from(start.pulls, start.slot, piece.bells).cut(slice(0, start.rows // 2 * 2))
         voices, rows, walk = settle(loud, start.voices, start.taught_s, rows)
         learnt = Learnt(voices, *rows_as_rung(walk, rows))
-        settled.append(judge(loud, rises, piece, learnt, walk, rows, start.pulls, start.slot))
+        pull_s = float(np.median(np.diff(rows.starts_s[::2]))) if len(rows) > 2 else start.pulls.pull_s
+        pulls = Rows(rows.starts_s[::2], rows.gaps_s[::2], pull_s)
+        settled.append(judge(loud, rises, piece, learnt, walk, rows, pulls, 0))
     settled.sort(key=lambda start: -start.support)
     return settled + ordered[_SETTLED:]
 

@@ -9,7 +9,7 @@ from judging.ear.beside import lay_beside
 from judging.ear.follow import Prior, Walk, follow, refit, stray_of
 from judging.ear.pulls import follow_whole_rows
 from judging.ear.reading import Start
-from judging.ear.rows import rows_from
+from judging.ear.rows import Rows, rows_from
 from judging.ear.shadows import own_blows, shadows, without_shadows
 from judging.ear.verdict import check_ringing
 from judging.ear.voices import School, Voices, bumps, usual_answers
@@ -21,6 +21,8 @@ _FEWEST_TURNS, _MOST_TURNS = 2, 6
 _SETTLED, _ELSEWHERE_S = 0.002, 0.02
 #: How many gaps the rows may be out before blows are decoded for the first time.
 _SLACK = 0.5
+#: Rows that agree with the piece this far need no other guess at the pace.
+_PLAIN = 0.85
 #: Frames this near an onset are learnt from, and one in ten of the others; more than so many teach no more.
 _NEAR, _SHARE, _MOST_FRAMES = 12, 10, 40_000
 _ONSET = 0.1
@@ -77,10 +79,8 @@ def hear_touch(
     answers = voices.answer(loud)
     if not start.kept:
         answers /= usual_answers(answers, taught, 0)
-    pulls = follow_whole_rows(answers, piece.bells, start.paces(), start.first_s).one_more_each_end()
-    rows = rows_from(pulls, 0, piece.bells)
+    rows, walk = _first_walk(answers, start, piece)
     learnt = (rows.starts_s > taught.min() - rows.gaps_s[0]) & (rows.starts_s < taught.max()) & (not start.kept)
-    walk = follow(answers, 0, rows, Prior(slack=_SLACK))
     check_ringing(name, piece, start, walk, lay_beside(walk, piece), learnt)
     school = School(loud, _telling_frames(rises))
     known = voices if start.kept else None
@@ -101,6 +101,22 @@ def hear_touch(
             break
     left = tuple(shadows(walk, rows, places))
     return Followed(without_shadows(walk, left), answers, voices.levelled(usual), left)
+
+
+def _first_walk(answers: NDArray[np.float32], start: Start, piece: Piece) -> tuple[Rows, Walk]:
+    """Decode without the piece, at the pace that fits best; where that is not plain, at each of them."""
+    paces = start.paces()
+    tried: list[tuple[float, Rows, Walk]] = []
+    for guess in (paces, *([pace] for pace in paces)):
+        pulls = follow_whole_rows(answers, piece.bells, guess, start.first_s).one_more_each_end()
+        rows = rows_from(pulls, 0, piece.bells)
+        walk = follow(answers, 0, rows, Prior(slack=_SLACK))
+        beside = lay_beside(walk, piece)
+        tried.append((beside.score, rows, walk))
+        if beside.alike.mean() > _PLAIN:
+            break
+    _, rows, walk = max(tried, key=lambda one: one[0])
+    return rows, walk
 
 
 def _moved(before: Walk, after: Walk) -> float:
