@@ -121,7 +121,7 @@ def _steadiest(count: Count, there: NDArray[np.bool_]) -> Iterator[Habit]:
 
 def _longest_clean(count: Count) -> Iterator[Habit]:
     whole = (count.rung.strike >= 0).all(axis=1)  # of a row that was not heard whole nobody can say that it was clean
-    charged = np.zeros(len(whole), dtype=np.bool_)
+    charged = np.zeros(len(count.judged), dtype=np.bool_)
     charged[[fault.row for fault in count.faults if fault.charge and fault.kind != "stand"]] = True
     faulty = np.flatnonzero(count.judged & (charged | ~whole))
     rows = np.flatnonzero(count.judged)
