@@ -10,6 +10,7 @@ from math import ceil, log
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from judging.striking.pull_off import TAKEN_UP
 from judging.striking.values import PullOff
@@ -18,9 +19,10 @@ from judging.striking.values import PullOff
 #: usual difference must lie beyond that to be seen four times in five (80 % power).
 SURE, OFTEN = 1.96, 0.84
 
-#: A bell is told to be late or early at a stroke from so many pull-offs, so many standard errors and so many ms on:
-#: on twelve bells there are 24 to look at.
-LEAST_PULL_OFFS, BELL_SURE, BELL_MS = 4, 3.0, 15.0
+#: A bell is told to be late or early at a stroke from so many pull-offs, so many standard errors and so many ms on. The
+#: spread is pooled over all bells, since a bell's own, of four blows, is hardly known; of the 24 places looked at on
+#: twelve bells, chance then passes one in a hundred evenings.
+LEAST_PULL_OFFS, BELL_SURE, BELL_MS = 4, 3.5, 15.0
 
 #: More pull-offs than this are not told one by one.
 ONE_BY_ONE = 12
@@ -63,7 +65,7 @@ class BellInPullOffs:
     late_ms : tuple of float or None
         Of each pull-off in order, + late; None where it was not heard.
     mean_ms, se_ms : float
-        On average, with its standard error (0 of a single blow).
+        On average, with its standard error from the spread of all bells (0 of a single pull-off).
     is_sure : bool
         Whether it is late or early surely, and by enough to be spoken of.
     """
@@ -150,18 +152,28 @@ def bells_of(series: Sequence[PullOff]) -> tuple[BellInPullOffs, ...]:
     tuple of BellInPullOffs
         In order of bell, handstroke first; bells never heard are left out.
     """
+    late = {
+        (bell, stroke): tuple(_late_ms(one, stroke, bell) for one in series)
+        for bell in sorted({int(bell) for one in series for bell in one.bells.ravel() if bell})
+        for stroke in (0, 1)
+    }
+    heard = {place: np.array([one for one in each if one is not None]) for place, each in late.items()}
+    spread_ms = _pooled_spread_ms([each for each in heard.values() if len(each)])
     found = []
-    for bell in sorted({int(bell) for one in series for bell in one.bells.ravel() if bell}):
-        for stroke in (0, 1):
-            late = [_late_ms(one, stroke, bell) for one in series]
-            heard = np.array([one for one in late if one is not None])
-            if not len(heard):
-                continue
-            mean = float(heard.mean())
-            error = float(heard.std(ddof=1) / np.sqrt(len(heard))) if len(heard) > 1 else 0.0
-            is_sure = len(heard) >= LEAST_PULL_OFFS and abs(mean) >= max(BELL_SURE * error, BELL_MS)
-            found.append(BellInPullOffs(bell, stroke == 0, tuple(late), mean, error, is_sure))
+    for (bell, stroke), each in heard.items():
+        if not len(each):
+            continue
+        mean, error = float(each.mean()), spread_ms / float(np.sqrt(len(each)))
+        is_sure = len(each) >= LEAST_PULL_OFFS and abs(mean) >= max(BELL_SURE * error, BELL_MS)
+        found.append(BellInPullOffs(bell, stroke == 0, late[bell, stroke], mean, error, is_sure))
     return tuple(found)
+
+
+def _pooled_spread_ms(heard: Sequence[NDArray[np.float64]]) -> float:
+    """How far a blow strays from its own bell's usual place, over all bells; 0 where each has one blow."""
+    free = sum(len(each) - 1 for each in heard)
+    squares = sum(float(((each - each.mean()) ** 2).sum()) for each in heard)
+    return float(np.sqrt(squares / free)) if free else 0.0
 
 
 def series_in_words(series: Sequence[PullOff]) -> str:

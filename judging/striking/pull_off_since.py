@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from judging.striking.pull_off_series import BELL_MS, LEAST_PULL_OFFS, BellInPullOffs, bells_of
+from judging.striking.pull_off_series import BELL_MS, BellInPullOffs, bells_of
 from judging.striking.values import PullOff
 
 #: A habit is borne out by a blow at least this share of its usual size, on its side.
@@ -16,10 +16,6 @@ BORNE_OUT = 1 / 3
 
 #: It has gone when this many pull-offs in a row do not bear it out.
 GONE = 3
-
-#: Standard errors from which a habit is sure. The spread is pooled over all bells, since a bell's own, of four blows,
-#: is hardly known; of the 24 places looked at on twelve bells, chance then passes one in a hundred evenings.
-SURE = 3.5
 
 #: At most so many habits are spoken of, the largest first.
 MOST = 4
@@ -46,46 +42,13 @@ def since_before(series: Sequence[PullOff]) -> tuple[str, ...]:
     return tuple(sentence for _, sentence in sorted(found, key=lambda pair: -pair[0])[:MOST])
 
 
-def sure_habits(series: Sequence[PullOff]) -> tuple[BellInPullOffs, ...]:
-    """Bells that are surely late or early at a stroke, however many bells and strokes are looked at.
-
-    Parameters
-    ----------
-    series : sequence of PullOff
-        In order of time.
-
-    Returns
-    -------
-    tuple of BellInPullOffs
-        In order of bell.
-    """
-    each = bells_of(series)
-    spread_ms = _spread_ms(each)
-    found = []
-    for one in each:
-        count = sum(late is not None for late in one.late_ms)
-        if count >= LEAST_PULL_OFFS and abs(one.mean_ms) >= max(SURE * spread_ms / np.sqrt(count), BELL_MS):
-            found.append(one)
-    return tuple(found)
-
-
 def _habit(series: Sequence[PullOff], now: BellInPullOffs) -> BellInPullOffs | None:
     """What was sure of a bell at a stroke before the newest pull-off, or before those in which it has gone."""
     for newest in range(1, GONE + 1):
-        for before in sure_habits(series[:-newest]):
-            if (before.bell, before.is_hand) == (now.bell, now.is_hand):
+        for before in bells_of(series[:-newest]):
+            if before.is_sure and (before.bell, before.is_hand) == (now.bell, now.is_hand):
                 return before
     return None
-
-
-def _spread_ms(each: Sequence[BellInPullOffs]) -> float:
-    """How far a blow strays from its own bell's usual place, over all bells."""
-    squares, free = 0.0, 0
-    for one in each:
-        heard = np.array([late for late in one.late_ms if late is not None])
-        squares += float(((heard - heard.mean()) ** 2).sum())
-        free += len(heard) - 1
-    return float(np.sqrt(squares / free)) if free else np.inf
 
 
 def _sentence(now: BellInPullOffs, habit: BellInPullOffs) -> str:

@@ -16,7 +16,7 @@ from judging.papers.words import peal_speed
 from judging.piece import NAMES, name_of, named_row, read_row, rounds, row_said, row_text
 from judging.store import Store, StoredEvening, StoredStand, evening_of, log_of_stand, stands_of
 from judging.striking import BellInPullOffs, PullOff, bells_of, pull_offs, series_in_words
-from judging.striking.pull_off_since import since_before, sure_habits
+from judging.striking.pull_off_since import since_before
 from judging.web.pull_off_table import PulledOff, pulled
 
 #: Whole pulls are told at the paces that towers ring: a quick peal on six to a slow one on sixteen.
@@ -222,7 +222,7 @@ def evening_page(session: Session, store: Store, contest_id: int, bells: int, ad
         )
         if len(series) > 1
         else (),
-        sure=sure_habits(series),
+        sure=tuple(one for one in each if one.is_sure),
         pulled_off=len(series),
         there=_there(evening, store, newest_gap_ms, address),
     )
