@@ -36,6 +36,13 @@ OPEN = (
 )
 ORGANISERS = (
     f"{CONTEST}/desk",
+    f"{CONTEST}/entries",
+    f"{CONTEST}/draw",
+    f"{CONTEST}/judges",
+    f"{CONTEST}/ringing",
+    f"{CONTEST}/protests",
+    f"{CONTEST}/revisions",
+    f"{SHEET}/penalties",
     f"{CONTEST}/printing",
     f"{CONTEST}/printing?first=noon",
     f"{CONTEST}/test-pieces",
