@@ -17,7 +17,7 @@ from judging.cli_progress import TerminalProgress
 from judging.errors import JudgingError, NothingHeard
 
 if TYPE_CHECKING:
-    from judging.contest import ContestDay
+    from judging.contest import ContestDay, Outcome
     from judging.jobs.judge_folder import Judged
     from judging.piece import Piece
     from judging.store.backup import BackupReport
@@ -120,7 +120,7 @@ def rank(
     as_json: AsJson = False,
 ) -> None:
     """Rank a contest from its judges' sheets and strike logs; recordings are not listened to."""
-    from judging.contest import cross_check_document, judge_contest, result_document
+    from judging.contest import judge_contest
     from judging.store.contest_folder import read_folder
 
     found = read_folder(folder)
@@ -129,9 +129,7 @@ def rank(
     for entry in found.recordings:
         typer.echo(f"{entry}: has a recording but no strike log, so no machine count here", err=True)
     day = found.day
-    outcome = judge_contest(day)
-    document = result_document(outcome, day) | {"cross_check": cross_check_document(day, outcome)}
-    _print_results(document, day, as_json=as_json)
+    _print_results(judge_contest(day), day, as_json=as_json)
 
 
 @app.command()
@@ -507,12 +505,9 @@ def _log(path: Path, piece: "Piece", notes: str | None) -> "StrikeLog":
 
 
 def _tell(judged: "Judged", out: Path, *, as_json: bool) -> None:
-    from judging.contest import cross_check_document
-
     for remark in judged.remarks:
         typer.echo(remark, err=True)
-    document = judged.document | {"cross_check": cross_check_document(judged.day, judged.outcome)}
-    _print_results(document, judged.day, as_json=as_json)
+    _print_results(judged.outcome, judged.day, as_json=as_json)
     typer.echo(f"Certificates, fault sheets and results: {out / 'papers'}; strike logs: {out / 'logs'}", err=True)
 
 
@@ -520,7 +515,11 @@ def _print_json(document: object) -> None:
     typer.echo(json.dumps(document, ensure_ascii=False, allow_nan=False))
 
 
-def _print_results(document: dict[str, Any], day: "ContestDay", *, as_json: bool) -> None:
+def _print_results(outcome: "Outcome", day: "ContestDay", *, as_json: bool) -> None:
+    """Print the result as archives keep it, and the advice beside it, which they do not."""
+    from judging.contest import cross_check_document, result_document
+
+    document = result_document(outcome, day) | {"cross_check": cross_check_document(day, outcome)}
     if as_json:
         _print_json(document)
         return

@@ -50,13 +50,14 @@ def calibration_document(calibrated: Calibrated) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``scale``, ``scale_se``, ``saturation``, ``saturation_range`` (None = people write all), ``tolerance``, ``off``
+        ``scale``, ``scale_se``, ``lines_unsure_percent``, ``saturation``, ``saturation_range`` (None = people write all), ``tolerance``, ``off``
         (mean distance of the totals: before, after, each left out), ``pieces``, ``rules_toml``, ``report``.
     """
     found, bands = calibrated.found, calibrated.found.bands
     return {
         "scale": found.scale,
         "scale_se": round(found.scale_se, 4),
+        "lines_unsure_percent": float(found.unsure_percent),
         "saturation": found.saturation,
         "saturation_range": list(found.saturation_range),
         "tolerance": {name: getattr(bands, name) for name in bands.__dataclass_fields__},

@@ -8,6 +8,7 @@ from pathlib import Path
 from judging.contest import ContestDay, RuleSet, piece_of
 from judging.errors import InputError, NothingHeard
 from judging.jobs.recount import unpacked
+from judging.marks.rules import MOST_UNSURE_LINES_PERCENT
 from judging.marks.values import Sheet
 from judging.store.contest_folder import read_folder
 from judging.striking import Calibration, Count, CountingRules, calibrate, count_striking
@@ -39,6 +40,7 @@ class Calibrated:
         lines = ["[tolerance]", *(f"{name} = {getattr(bands, name):g}" for name in names)]
         if written is not None:
             lines += ["", "[counting]", f"saturation = {written:g}"]
+        lines += ["", "[machine]", f"lines_unsure_percent = {self.found.unsure_percent:f}"]
         return "\n".join(lines)
 
 
@@ -85,7 +87,14 @@ def calibrate_contests(contests: Sequence[Path], rules: RuleSet | None = None) -
             people.append(sum(totals, Decimal(0)) / len(totals))
             pieces.append(name)
     counting = rules.counting if rules else CountingRules()
-    return Calibrated(calibrate(counts, people, counting), tuple(pieces), tuple(remarks))
+    found = calibrate(counts, people, counting)
+    if found.unsure_percent > MOST_UNSURE_LINES_PERCENT:
+        raise InputError(
+            "calibration",
+            f"the lines are known to within {found.unsure_percent} % only, and at most {MOST_UNSURE_LINES_PERCENT} % "
+            "can be declared: judges and machine differ too unevenly from piece to piece; add more pieces",
+        )
+    return Calibrated(found, tuple(pieces), tuple(remarks))
 
 
 def _totals(day: ContestDay, entry: str) -> list[Decimal]:

@@ -23,15 +23,12 @@ class Judged:
         With the strike logs that were heard.
     outcome : Outcome
         Counts and results.
-    document : dict
-        The result as one JSON document.
     remarks : tuple of str
         What the ear has to say of the recordings.
     """
 
     day: ContestDay
     outcome: Outcome
-    document: dict[str, object]
     remarks: tuple[str, ...]
 
 
@@ -65,12 +62,11 @@ def judge_folder(folder: Path, *, out: Path, progress: Progress) -> Judged:
     )
     day = found.with_heard({entry: one.log for entry, one in heard.items()})
     outcome = judge_contest(day)
-    document = result_document(outcome, day)
     files = {str(path.relative_to(folder)): path.read_bytes() for path in found.declared}
     files |= {f"logs/{entry}.csv": write_log(one.log).encode() for entry, one in heard.items()}
     files |= {f"counts/{entry}.json": _json(count_document(count)) for entry, count in outcome.counts.items()}
     files |= {f"counts/{entry}.csv": blows_csv(count).encode() for entry, count in outcome.counts.items()}
-    files["result.json"] = _json(document)
+    files["result.json"] = _json(result_document(outcome, day))
     papers = DayPapers(day, outcome, {entry.id: entry.band for entry in day.entries}).makers()
     step = progress.line("papers")
     for done, (name, make) in enumerate(papers.items()):
@@ -80,7 +76,7 @@ def judge_folder(folder: Path, *, out: Path, progress: Progress) -> Judged:
     for name, content in files.items():
         write_file(out / name, content)
     remarks = (*found.remarks, *(f"{entry}: {note}" for entry, one in heard.items() for note in one.notes))
-    return Judged(day, outcome, document, remarks)
+    return Judged(day, outcome, remarks)
 
 
 def _json(document: object) -> bytes:

@@ -63,7 +63,7 @@ _MODES: dict[Mode, str] = {
 ADDED_LATER: Mapping[str, bool] = {"added_later": True}
 
 #: Lines that may be out by a quarter (one standard error) are no lines; two of them must stay below a factor of two.
-_MOST_UNSURE_LINES = Decimal(25)
+MOST_UNSURE_LINES_PERCENT = Decimal(25)
 
 #: Digits carried between steps; far beyond anything printed.
 WORKING_DIGITS = 50
@@ -283,9 +283,10 @@ class MachinePart:
 
     def __post_init__(self) -> None:
         """Refuse a weight or a share outside its range."""
-        if not Decimal(0) <= self.lines_unsure_percent <= _MOST_UNSURE_LINES:
+        if not Decimal(0) <= self.lines_unsure_percent <= MOST_UNSURE_LINES_PERCENT:
             raise InputError(
-                "machine, lines_unsure_percent", f"{self.lines_unsure_percent} is not from 0 to {_MOST_UNSURE_LINES}"
+                "machine, lines_unsure_percent",
+                f"{self.lines_unsure_percent} is not from 0 to {MOST_UNSURE_LINES_PERCENT}",
             )
         if not Decimal(0) < self.weight <= Decimal(10):
             raise InputError("machine, weight", f"{self.weight} is not above 0 and up to 10 (a judge weighs 1)")

@@ -327,7 +327,7 @@ class StoredPublication(Base, table=True):
     contest_id: int = Field(foreign_key="contest.id")
     revision: int
     phase: str
-    result_json: str = Field(description="The document of `evenblow rank --json`")
+    result_json: str = Field(description="The document of `judging.contest.result_document`")
     rules_text: str = Field(description="The rules it was made under")
     audit_head: str = Field(description="Head of the audit chain just before, as papers print it")
     reason: str = ""

@@ -70,6 +70,11 @@ class Calibration:
     off_left_out: float
 
     @property
+    def unsure_percent(self) -> Decimal:
+        """Standard error of the scale in per cent of it, to a tenth: how surely the lines are known."""
+        return Decimal(100 * self.scale_se / self.scale).quantize(Decimal("0.1"))
+
+    @property
     def pieces(self) -> int:
         """How many were compared."""
         return len(self.people)

@@ -76,6 +76,9 @@ def test_the_lines_of_last_years_judges_are_written_for_this_years_rules(run: Ru
     assert found["off"]["after"] < found["off"]["before"]
     this_year = read_rules(RULES + found["rules_toml"], name="rules.toml")
     assert this_year.counting.bands == ToleranceBands(**found["tolerance"])
+    assert float(this_year.marks.machine.lines_unsure_percent) == pytest.approx(
+        100 * found["scale_se"] / found["scale"], abs=0.051
+    )
     assert this_year.fingerprint != read_rules(RULES, name="rules.toml").fingerprint
 
 
@@ -86,6 +89,7 @@ def test_a_person_reads_how_well_they_agree_and_what_to_put_in_the_rules(run: Ru
     assert "people write all they hear; totals were " in ran.out
     toml = tomllib.loads(ran.out[ran.out.index("[tolerance]") :])
     assert toml["tolerance"]["half_gaps"] == pytest.approx(0.35, abs=0.013)
+    assert toml["machine"]["lines_unsure_percent"] > 0
 
 
 def test_an_archive_serves_as_well_as_a_folder_and_several_contests_as_one(

@@ -105,7 +105,10 @@ def test_ranking_the_demo_folder_agrees_with_the_demo(demo: Demo, run: Runner) -
     ran = run("rank", out, "--json")
     assert ran.code == 0, ran.err
     ranked, result = json.loads(ran.out), json.loads((out / "result.json").read_text(encoding="utf-8"))
+    (beside,) = ranked.pop("cross_check")  # advice is printed beside the result, and is not part of what is kept
     assert ranked == result
+    assert beside["section"] == result["sections"][0]["section"]
+    assert beside["safety"]["resamples"] >= 1000
     assert all(0 <= line["safety"] <= 1 for line in ranked["places"] if line["place"])
 
 
