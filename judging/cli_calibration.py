@@ -50,7 +50,8 @@ def calibration_document(calibrated: Calibrated) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``scale``, ``scale_se``, ``lines_unsure_percent``, ``saturation``, ``saturation_range`` (None = people write all), ``tolerance``, ``off``
+        ``scale``, ``scale_se``, ``lines_unsure_percent``, ``saturation``,
+        ``saturation_range`` (None = people write all), ``tolerance``, ``off``
         (mean distance of the totals: before, after, each left out), ``pieces``, ``rules_toml``, ``report``.
     """
     found, bands = calibrated.found, calibrated.found.bands

@@ -45,9 +45,7 @@ class Calibrated:
 
 
 def calibrate_contests(contests: Sequence[Path], rules: RuleSet | None = None) -> Calibrated:
-    """Bands under which the machine counts as the judges of some contests did.
-
-    What judges signed before they saw the machine's count is compared: the first version of each sheet.
+    """Bands under which the machine counts as the judges of some contests did, as `calibrate_days` of their files.
 
     Parameters
     ----------
@@ -65,16 +63,59 @@ def calibrate_contests(contests: Sequence[Path], rules: RuleSet | None = None) -
     InputError
         Where a contest cannot be read, or there is too little to go by.
     """
+    return calibrate_days([(contest.name, day_of(contest)) for contest in contests], rules)
+
+
+def day_of(contest: Path) -> ContestDay:
+    """Return a contest as its files hold it.
+
+    Parameters
+    ----------
+    contest : Path
+        A folder or an archive.
+
+    Returns
+    -------
+    ContestDay
+
+    Raises
+    ------
+    InputError
+        Naming the first file that is not usable.
+    """
+    with unpacked(contest) as folder:
+        return read_folder(folder).day
+
+
+def calibrate_days(contests: Sequence[tuple[str, ContestDay]], rules: RuleSet | None = None) -> Calibrated:
+    """Bands under which the machine counts as the judges of some contests did.
+
+    What judges signed before they saw the machine's count is compared: the first version of each sheet.
+
+    Parameters
+    ----------
+    contests : sequence of (str, ContestDay)
+        Each with what it is called.
+    rules : RuleSet, optional
+        The bands to be scaled, and how is counted; by default those of the first contest.
+
+    Returns
+    -------
+    Calibrated
+
+    Raises
+    ------
+    InputError
+        Where there is too little to go by.
+    """
     counts: list[Count] = []
     people: list[Decimal] = []
     pieces: list[str] = []
     remarks: list[str] = []
-    for contest in contests:
-        with unpacked(contest) as folder:
-            day = read_folder(folder).day
+    for called, day in contests:
         rules = rules or day.rules
         for entry in day.entries:
-            name = f"{contest.name}, {entry.id}"
+            name = f"{called}, {entry.id}"
             totals = _totals(day, entry.id)
             if entry.id not in day.logs or not totals:
                 remarks.append(f"{name}: left out, {'no sheet' if entry.id in day.logs else 'no strike log'}")

@@ -17,6 +17,7 @@ from judging.web.pages import pages_folder
 from judging.web.refusals import add_refusals
 from judging.web.routes import (
     band,
+    calibration,
     cross_check,
     day,
     entries,
@@ -83,7 +84,7 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
         openapi_url="/openapi.json",
     )
     # Of two that fit an address the first is taken: /contests/new before /contests/{slug}.
-    before_the_day = (organiser, people, pieces, entries, order)
+    before_the_day = (organiser, calibration, people, pieces, entries, order)
     on_the_day = (recorder, day, steward, judge, pad, cross_check, penalties, protests)
     for routes in (*before_the_day, *on_the_day, printing, practice, pull_offs, public, band, programs):
         app.include_router(routes.router)

@@ -99,6 +99,14 @@ MATRIX: tuple[Row, ...] = (
     ),
     ("POST", "/contests/{slug}/order", f"{ADDRESS}/order", {"data": {}}, "403 403 403 403 403 403 422 403 422"),
     ("GET", "/contests/{slug}/revisions", f"{ADDRESS}/revisions", {}, "200 200 200 200 200 200 200 200 200"),
+    ("GET", "/contests/{slug}/calibration", f"{ADDRESS}/calibration", {}, "403 403 403 403 403 403 200 403 200"),
+    (
+        "POST",
+        "/contests/{slug}/calibration",
+        f"{ADDRESS}/calibration",
+        {"data": {"before": "nothing"}},
+        "403 403 403 403 403 403 422 403 422",
+    ),
     ("GET", "/contests/{slug}/judges", f"{ADDRESS}/judges", {}, "403 403 403 403 403 403 200 403 200"),
     (
         "POST",
