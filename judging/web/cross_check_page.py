@@ -77,6 +77,8 @@ def bands_checked(judge: StoredJudge, view: ContestView) -> tuple[BandChecked, .
     The few that could move a place are told once every own sheet is signed: before that nobody knows them.
     """
     judged = view.judged
+    if not judged.is_drawn:  # a draw that was taken back: bands have no number, and an identifier is a band's name
+        return ()
     rules = judged.rules.marks.sheets
     sheets = {entry: sheet for (by, entry), sheet in latest(judged.day.sheets).items() if by == judge.key}
     lost = _lost(view, sheets)
