@@ -5,6 +5,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from judging.figures import figure
+from judging.marks.lines import heading_of, label_of
+from judging.marks.rules import Sheets
 from judging.marks.values import Sheet, Tap
 
 
@@ -31,7 +33,7 @@ class Compared:
     Parameters
     ----------
     what : str
-        ``"In all"``, ``"Change 38"`` or ``"To the band"``.
+        ``"In all"``, ``"Change 38"``, ``"Whole pull 3"``, a criterion's name or ``"To the band"``.
     first, second : str
         What each person read; empty where nothing.
     """
@@ -46,7 +48,7 @@ class Compared:
         return self.first != self.second
 
 
-def side_by_side(first: Sheet, second: Sheet) -> tuple[Compared, ...]:
+def side_by_side(first: Sheet, second: Sheet, rules: Sheets | None = None) -> tuple[Compared, ...]:
     """Put two keyings of one paper beside each other.
 
     Parameters
@@ -54,13 +56,15 @@ def side_by_side(first: Sheet, second: Sheet) -> tuple[Compared, ...]:
     first, second : Sheet
         In the order in which they were keyed. A comment that the second left out is taken from the first: words are
         read over, figures are keyed twice.
+    rules : Sheets or None
+        What a line is about; None for changes.
 
     Returns
     -------
     tuple of Compared
-        The total, every change that either has, the comment.
+        The total, every line that either has, the comment.
     """
-    return tuple(_lines(first, second))
+    return tuple(_lines(first, second, rules or Sheets()))
 
 
 def agreed(first: Sheet, second: Sheet) -> Sheet | None:
@@ -70,12 +74,11 @@ def agreed(first: Sheet, second: Sheet) -> Sheet | None:
     return replace(first, taps=tuple(_in_order(first.taps)))
 
 
-def _lines(first: Sheet, second: Sheet) -> Iterator[Compared]:
+def _lines(first: Sheet, second: Sheet, rules: Sheets) -> Iterator[Compared]:
     yield Compared("In all", figure(first.total), figure(second.total))
     here, there = _by_change(first.taps), _by_change(second.taps)
     for change in sorted(here.keys() | there.keys(), key=lambda change: (change is None, change or 0)):
-        what = "Faults without a change" if change is None else f"Change {change}"
-        yield Compared(what, here.get(change, ""), there.get(change, ""))
+        yield Compared(_called(change, rules), here.get(change, ""), there.get(change, ""))
     yield Compared("To the band", first.comment, second.comment or first.comment)
 
 
@@ -84,6 +87,13 @@ def _by_change(taps: tuple[Tap, ...]) -> dict[int | None, str]:
     for tap in taps:
         charged[tap.change] = charged.get(tap.change, Decimal(0)) + tap.faults
     return {change: figure(faults) for change, faults in charged.items()}
+
+
+def _called(change: int | None, rules: Sheets) -> str:
+    if change is None:
+        return "Faults without a change"
+    label = label_of(change, rules)
+    return label if rules.lines == "criterion" else f"{heading_of(rules)} {label}"
 
 
 def _in_order(taps: tuple[Tap, ...]) -> list[Tap]:

@@ -13,7 +13,7 @@ The arrows, each a module with its helpers:
 - `calibration`: people's counts → tolerance bands
 """
 
-from judging.striking.blows_csv import blows_csv
+from judging.striking.blows_csv import blows_csv, log_for_spreadsheets
 from judging.striking.calibration import Calibration, calibrate
 from judging.striking.counting import count_striking
 from judging.striking.deviation import deviations
@@ -64,6 +64,7 @@ __all__ = [
     "fit_rhythm",
     "lay",
     "leads_of",
+    "log_for_spreadsheets",
     "midi_from_log",
     "note_map",
     "percentage",

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 
 from judging.striking.document import every_blow
 from judging.striking.values import Count
@@ -13,6 +14,10 @@ COLUMNS = (
 
 #: What makes a spreadsheet take a text for a formula.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+#: What a spreadsheet reads as a number and nothing more.
+_NUMBER = re.compile(r"[-+]?\d+(\.\d+)?")
 
 
 def blows_csv(count: Count) -> str:
@@ -50,6 +55,29 @@ def no_formula(text: str) -> str:
     ("'=1+1", 'Change 1')
     """
     return f"'{text}" if text.startswith(_FORMULA) else text
+
+
+def log_for_spreadsheets(text: str) -> str:
+    """Return a strike log as it is handed out: what its giver put beside the blows comes back, and computes nothing.
+
+    Parameters
+    ----------
+    text : str
+        As `judging.striking.write_log` writes it.
+
+    Returns
+    -------
+    str
+        The same where no cell begins like a formula; a number is none, whatever its sign.
+    """
+    out = io.StringIO()
+    rows = csv.reader(io.StringIO(text, newline=""), strict=True)
+    csv.writer(out, lineterminator="\n").writerows([[_no_number(cell) for cell in row] for row in rows])
+    return out.getvalue()
+
+
+def _no_number(cell: str) -> str:
+    return cell if _NUMBER.fullmatch(cell) else no_formula(cell)
 
 
 def _cell(value: object) -> object:

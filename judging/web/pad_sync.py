@@ -16,7 +16,9 @@ from sqlmodel import Session, col, func, select
 from judging.contest.tally import Kind, PadEvent
 from judging.errors import InputError, JudgingError, RuleError
 from judging.figures import figure
+from judging.marks.panel import latest
 from judging.marks.rules import Sheets
+from judging.marks.surprising import surprising_alone
 from judging.marks.values import Sheet, Tap
 from judging.store import (
     Sent,
@@ -28,6 +30,7 @@ from judging.store import (
     latest_sheet,
     pad_events,
     rules_of,
+    sheets_by,
 )
 from judging.web.pad_page import PadHeld, is_open, pad_of
 
@@ -197,12 +200,18 @@ def _sign(held: PadHeld, event: Event, batch: Batch, session: Session) -> str:
 
 
 def _sheet(held: PadHeld, signed: Signed, rules: Sheets, session: Session) -> Sheet:
-    """Return the sheet of a signature, if its total is what its lines make."""
+    """Return the sheet of a signature, if its total is what its lines make, and has a reason if it surprises."""
     lines = tuple(Tap(line.change, line.faults, line.time_s) for line in signed.lines)
     pad, _ = pad_of(held, session)
     made = pad.total(sum((line.faults for line in lines), Decimal(0)))
     if made is not None and made != signed.total:
         raise InputError("total", f"is {figure(signed.total)}, but its lines make {figure(made)} {rules.unit}")
+    others = latest(sheet for sheet in sheets_by(session, held.judge) if sheet.entry != held.entry.key)
+    question = surprising_alone(
+        signed.total, [sheet.total for sheet in others.values()], changes=pad.changes, unit=rules.unit
+    )
+    if question and not signed.reason.strip():
+        raise RuleError(f"{question} If so, say so in a few words.")
     return Sheet(held.judge.key, held.entry.key, signed.total, lines, signed.comment, reason=signed.reason)
 
 

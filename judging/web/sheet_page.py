@@ -141,7 +141,7 @@ class SheetView:
         """The first of the others' keyings and the visitor's, side by side; empty until there are both."""
         if self.own is None or not self.others:
             return ()
-        return side_by_side(self.others[0].sheet, self.own.sheet)
+        return side_by_side(self.others[0].sheet, self.own.sheet, self.rules)
 
     @property
     def back(self) -> str:

@@ -8,10 +8,20 @@ from playwright.sync_api import Browser, Page
 
 from judging.piece import Piece, rounds
 from judging.sounding import Character, human_log
-from judging.store import Settings, Store, add_stand, contest_by_slug
+from judging.store import (
+    Settings,
+    Store,
+    add_stand,
+    contest_by_slug,
+    create_contest,
+    judge_by_key,
+    make_link,
+    set_order,
+    set_phase,
+)
 from judging.striking import write_log
 
-from .conftest import Running
+from .conftest import Running, plain_hunt
 
 axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-playwright-python is not installed")
 
@@ -36,6 +46,7 @@ OPEN = (
 )
 ORGANISERS = (
     f"{CONTEST}/desk",
+    f"{CONTEST}/calibration",
     f"{CONTEST}/entries",
     f"{CONTEST}/draw",
     f"{CONTEST}/judges",
@@ -50,6 +61,26 @@ ORGANISERS = (
     f"{SHEET}/sheets/ann",
     "/contests/new",
 )
+CRITERIA = """
+rules = 1
+title = "By impression"
+[[section]]
+name = "Six bells"
+piece = "hunt"
+[[judge]]
+id = "ann"
+name = "First judge"
+[draw]
+seed = "ferry"
+[sheets]
+lines = "criterion"
+[[criterion]]
+name = "Rhythm"
+most = 20
+[[criterion]]
+name = "Leads"
+most = 30
+"""
 RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
 
 
@@ -118,3 +149,57 @@ def test_an_evening_of_pull_offs_breaks_no_rule(chromium: Browser, running: Runn
     assert violations(page) == []
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     context.close()
+
+
+@pytest.fixture
+def by_impression(running: Running) -> str:
+    """A sheet of criteria while its band rings."""
+    with Store.open(running.data, Settings(data=running.data, min_free_bytes=0)) as store, store.write() as session:
+        slug = "by-impression"
+        contest = contest_by_slug(session, slug)
+        if contest is None:
+            entries = '[[entry]]\nid = "weir"\nband = "Weir End"\n'
+            pieces = {"hunt.txt": plain_hunt()}
+            contest = create_contest(
+                session, rules_text=CRITERIA, entries_text=entries, pieces=pieces, slug=slug, who="test"
+            )
+            set_order(session, contest, ["weir"], who="test")
+            set_phase(session, contest, "ringing", who="test")
+    return f"/contests/{slug}/bands/band-1/sheets/ann"
+
+
+@pytest.mark.parametrize(("scheme", "width"), [("light", 390), ("dark", 1280)])
+def test_no_page_of_a_judge_breaks_a_rule(
+    chromium: Browser, running: Running, by_impression: str, scheme: Literal["light", "dark"], width: int
+) -> None:
+    with Store.open(running.data, Settings(data=running.data, min_free_bytes=0)) as store, store.write() as session:
+        contest = contest_by_slug(session, CONTEST.rsplit("/", 1)[1])
+        assert contest is not None
+        judge = judge_by_key(session, contest.id or 0, "ann")
+        assert judge is not None
+        link = make_link(session, role="judge", who="test", contest_id=contest.id, judge_id=judge.id)
+    context = chromium.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)
+    page = context.new_page()
+    page.goto(f"{running.address}/links/{link}")
+    page.get_by_role("button", name="Come in").click()
+    broken, headed = {}, []
+    for path in (f"{CONTEST}/judging", f"{CONTEST}/judging/compared", f"{CONTEST}/judging/cross-check"):
+        page.goto(running.address + path)
+        headed.append(page.get_by_role("heading", level=1).inner_text())
+        broken[path] = violations(page)
+    context.clear_cookies()
+    context.add_cookies([running.organiser])
+    page.goto(running.address + by_impression)
+    assert page.get_by_label("Rhythm").is_visible()
+    broken[by_impression] = violations(page)
+    page.get_by_label("Rhythm").fill("21")
+    page.get_by_label("Leads").fill("7")
+    page.get_by_role("button", name="Key in the paper").click()
+    page.get_by_text("“Rhythm” has", exact=False).or_(page.get_by_text('"Rhythm" has', exact=False)).first.wait_for()
+    broken["refused"] = violations(page)
+    wide = page.evaluate("document.documentElement.scrollWidth")
+    context.close()
+
+    assert headed[1:] == ["How you judged", "Cross-check"]
+    assert {path: found for path, found in broken.items() if found} == {}
+    assert wide <= width

@@ -329,6 +329,39 @@ def test_a_signed_sheet_is_revised_with_a_reason_and_both_are_kept(network: Brow
         assert [str(sheet.total) for sheet in sheets_of(session, contest.id)] == ["0.5", "1"]
 
 
+#: Another device of the same judge sends fifty taps that charge ten each: more than four for each of 120 changes.
+FIFTY_TENS = """async () => {
+  const { entry } = JSON.parse(document.querySelector("[data-pad]").dataset.pad);
+  const begun_ms = Date.now() - 200_000;
+  const one = (seq, kind, faults) => (
+    { id: `tablet${String(seq).padStart(8, "0")}`, seq, kind, faults, at_ms: begun_ms + 3000 * seq });
+  const events = [one(1, "start", null), ...Array.from({ length: 50 }, (_, i) => one(i + 2, "tap", 10))];
+  const body = JSON.stringify({ device: "tablet", entry, events });
+  const headers = { "content-type": "application/json", accept: "application/json" };
+  return (await (await fetch(location.href, { method: "POST", headers, body })).json()).kept.length;
+}"""
+
+
+def test_a_surprising_figure_is_asked_about_and_signed_with_its_reason(network: Browser, server: Server) -> None:
+    ann = open_pad(come_in(network, server, "ann"), server)
+    assert ann.evaluate(FIFTY_TENS) == 51
+    expect(ann.locator('[data-part="total"]')).to_have_text("500", timeout=20_000)
+
+    touch(ann, "stop")
+    expect(ann.get_by_label("It is as I heard it, because")).to_be_hidden()
+    ann.get_by_role("button", name="Sign the sheet").click()
+    expect(ann.locator('[data-part="sign-wrong"]')).to_contain_text("is it as you heard it?", timeout=20_000)
+    expect(ann.get_by_label("It is as I heard it, because")).to_be_focused()
+    assert violations(ann) == []
+    assert server.sheets() == {}
+
+    ann.get_by_label("It is as I heard it, because").fill("they fired out and I counted on")
+    ann.get_by_role("button", name="Sign the sheet").click()
+    expect(ann.get_by_text("Signed and kept. The organiser has it.")).to_be_visible(timeout=20_000)
+    expect(ann.locator('[data-part="alert"]')).to_be_empty()
+    assert (server.sheets()["ann"].total, server.sheets()["ann"].reason) == (500, "they fired out and I counted on")
+
+
 def test_a_withdrawn_link_keeps_everything_until_a_new_one_is_opened(network: Browser, server: Server) -> None:
     page = open_pad(come_in(network, server, "ann"), server)
     touch(page, "start", "light")

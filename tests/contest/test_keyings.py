@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from judging.contest import agreed, side_by_side
+from judging.marks.rules import Criterion, Sheets
 from judging.marks.values import Sheet, Tap
 
 HALVES = st.integers(0, 40).map(lambda halves: Decimal(halves) / 2)
@@ -52,3 +53,13 @@ def test_a_difference_stands_at_its_change() -> None:
         "Change 18": ("", "1", True),
         "To the band": ("Well led.", "Well led.", False),
     }
+
+
+def test_a_line_is_called_as_the_paper_calls_it() -> None:
+    sheet = Sheet("a", "b", Decimal(3), (Tap(5, Decimal(3)),))
+    criteria = (Criterion("Rhythm", Decimal(20)), Criterion("Leads", Decimal(30)))
+    by_criteria = Sheets(lines="criterion", criteria=criteria)
+    second = replace(sheet, taps=(Tap(2, Decimal(3)),))
+
+    assert side_by_side(sheet, sheet, Sheets(lines="whole pull"))[1].what == "Whole pull 3"
+    assert side_by_side(second, second, by_criteria)[1].what == "Leads"

@@ -7,7 +7,7 @@ import pytest
 from made_bands import human, out, plain_bob, without
 
 from judging.striking import CountingRules, Marked, MarkingScheme, StrikeLog, blows_csv, count_document, count_striking
-from judging.striking.blows_csv import no_formula
+from judging.striking.blows_csv import log_for_spreadsheets, no_formula
 from judging.striking.values import Count
 
 PIECE = plain_bob(6, 2)
@@ -74,3 +74,16 @@ def test_no_text_begins_like_a_formula(text: str) -> None:
     """Spreadsheets compute cells beginning so (OWASP, CSV injection)."""
     assert no_formula(text) == f"'{text}"
     assert no_formula(f"Change 1: {text}") == f"Change 1: {text}"
+
+
+def test_a_strike_log_comes_back_as_it_was_given_and_computes_nothing() -> None:
+    given = 'time_s,bell,spread_ms,"=x",loud\n0.100000,1,0.000,=1+1,-3.5\n0.300000,2,0.000,"a, ""b""",-soft\n'
+
+    handed_out = log_for_spreadsheets(given)
+
+    assert list(csv.reader(io.StringIO(handed_out))) == [
+        ["time_s", "bell", "spread_ms", "'=x", "loud"],
+        ["0.100000", "1", "0.000", "'=1+1", "-3.5"],
+        ["0.300000", "2", "0.000", 'a, "b"', "'-soft"],
+    ]
+    assert log_for_spreadsheets("time_s,bell,spread_ms\n0.1,1,0\n") == "time_s,bell,spread_ms\n0.1,1,0\n"

@@ -1,8 +1,13 @@
 """The sheet's page for every declared kind of sheet, and what it asks about before a surprising figure is signed."""
 
+import re
+from typing import Any
+
 import pytest
 
-from .conftest import ADDRESS, Service
+from judging.store import contest_by_slug, load_day, sheets_of
+
+from .conftest import ADDRESS, SLUG, Service
 
 SHEET = f"{ADDRESS}/bands/band-1/sheets/ben"
 
@@ -77,6 +82,55 @@ def test_whole_pulls_are_typed_by_their_own_number_and_shown_by_it_again(ringing
     page = judge.get(SHEET).text
     assert "whole pull by whole pull" in page
     assert "3 1\n10 2" in page
+
+
+@pytest.mark.parametrize(
+    ("kind", "first", "second", "line", "held"),
+    [
+        (CRITERIA, {"criteria": ["12½", "7"]}, {"criteria": ["12½", "8"]}, "Leads", [(1, "12.5"), (2, "7")]),
+        (
+            '[sheets]\nstep = 1\nlines = "whole pull"\n',
+            {"taps": "3 1\n10 2"},
+            {"taps": "3 1\n11 2"},
+            "Whole pull 10",
+            [(5, "1"), (19, "2")],
+        ),
+        (
+            '[sheets]\nunit = "marks"\nstep = 1\nlines = "block"\nblock_changes = 20\nmost_a_line = 10\n',
+            {"taps": "1 3\n2 8"},
+            {"taps": "1 3\n2 9"},
+            "Block 2",
+            [(1, "3"), (21, "8")],
+        ),
+    ],
+)
+def test_a_paper_of_any_kind_is_keyed_compared_and_confirmed_by_a_second_person(
+    ringing: Service,
+    kind: str,
+    first: dict[str, Any],
+    second: dict[str, Any],
+    line: str,
+    held: list[tuple[int, str]],
+) -> None:
+    declare(ringing, kind)
+    why = {"reason": "from the paper"}
+    one, another = ringing.visitor("organiser"), ringing.visitor("organiser", anywhere=True)
+
+    assert one.post(SHEET, data=first | why).status_code == 303
+    assert another.post(SHEET, data=second | why).headers["location"].endswith("#differences")
+    shown = another.get(SHEET).text
+    assert re.search(rf'class="differs"><th scope="row">{line}</th>', shown)
+    assert another.post(SHEET, data=first | why).headers["location"].endswith("/desk")
+
+    with ringing.store.read() as session:
+        contest = contest_by_slug(session, SLUG)
+        assert contest is not None
+        band = load_day(session, contest.id or 0).order[0]
+        signed = [sheet for sheet in sheets_of(session, contest.id or 0) if (sheet.judge, sheet.entry) == ("ben", band)]
+    assert len(signed) == 2
+    assert signed[-1].reason == "from the paper"
+    assert [(tap.change, f"{tap.faults.normalize():f}") for tap in signed[-1].taps] == held
+    assert signed[-1].total == sum(tap.faults for tap in signed[-1].taps)
 
 
 def test_where_the_rules_ask_for_a_total_only_there_is_no_place_for_lines(ringing: Service) -> None:

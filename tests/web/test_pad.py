@@ -270,3 +270,21 @@ def test_what_is_held_back_is_told_and_kept_on_the_pad_and_what_was_named_is_her
     assert "is a key stuck" in answers[-1].json()["error"]
     assert [name for answer in answers[:5] for name in answer.json()["kept"]] == kept(unsigned)
     assert send(unsigned.visitor("judge", "ben"), event(1, device="tablet01"), device="tablet01").status_code == 200
+
+
+def test_a_surprising_figure_is_asked_about_at_signing_and_signed_with_its_reason(
+    judge: TestClient, unsigned: Service
+) -> None:
+    lines = [(change, 4.5) for change in range(1, 41)]
+
+    asked = send(judge, signature(1, *lines)).json()
+    signed = send(judge, signature(2, *lines, reason="they fired out")).json()
+
+    assert asked["kept"] == []
+    [said] = asked["refused"].values()
+    assert said.startswith("180 faults is more than 4 for each of 40 changes: is it as you heard it?")
+    assert signed["kept"] == [f"{DEVICE}00000002"]
+    assert signed["signed"]["total"] == "180"
+    with unsigned.store.read() as session:
+        [sheet] = session.exec(select(StoredSheet)).all()
+    assert sheet.reason == "they fired out"

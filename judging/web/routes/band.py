@@ -13,7 +13,7 @@ from judging.jobs import enqueue_sound, sound_path
 from judging.papers import ear_sheet_pdf, fault_sheet_setting
 from judging.store import is_sheet_open, make_link, open_sheet
 from judging.store.audit import head
-from judging.striking import blows_csv, count_document, midi_from_log, read_log
+from judging.striking import blows_csv, count_document, log_for_spreadsheets, midi_from_log, read_log
 from judging.web.access import Database, StoreHere
 from judging.web.answers import csv, disposition, pdf
 from judging.web.contest_page import head_of, papers_of
@@ -94,7 +94,7 @@ def blows(band: BandViewed) -> Response:
 @router.get("/strike-log.csv", response_class=Response, responses={404: {}})
 def strike_log(band: BandViewed, session: Database) -> Response:
     """Give the strike log that the count was made from."""
-    return csv(log_of(band, session).csv, _file_name(band, "strikes"))
+    return csv(log_for_spreadsheets(log_of(band, session).csv), _file_name(band, "strikes"))
 
 
 @router.get("/strike-log.mid", response_class=Response, responses={404: {}})

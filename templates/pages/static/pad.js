@@ -14,6 +14,8 @@ const line = new Line(pad, log, () => show());
 let devices = null; // the pads that count, once a judge of two has chosen
 let isReading = false; // reading the tally back
 let mayRevise = false; // the sheet is signed, and is being changed
+let hasSigned = false; // since this page was opened
+let asked = null; // the signature that the server asked about, shown once
 
 const BUZZ = { light: 25, heavy: 80, lead: 12, undo: [25, 50, 25], start: 40, stop: [60, 60, 60] };
 const FASTEST = 30; // touches a second; more is a stuck key
@@ -114,6 +116,7 @@ document.addEventListener("keydown", (event) => {
 
 function show() {
   const now = counted();
+  askAgain();
   const signed = line.told?.signed ?? null;
   const isSigned = signed !== null || waitingSignature() !== null;
   const hasBegun = now.start_ms !== null || now.taps.length > 0 || (line.told?.began_ms ?? null) !== null;
@@ -155,7 +158,7 @@ function showLine() {
     pads.length > 1 && devices === null && `You are counting on ${pads.length} devices. Both are kept; you choose when you read it back.`,
     !$("count").hidden && line.told?.ended_ms && "The steward saw this touch end. “That’s all” reads it back; touches still count until you sign.",
     ahead && "This device’s clock jumped. What you touched counts; its moment is taken from when it arrived.",
-    log.own.some((event) => event.refused) && `Not taken: ${log.own.find((event) => event.refused).refused}`,
+    log.own.some(isRefused) && `Not taken: ${log.own.find(isRefused).refused}`,
   ].filter(Boolean);
   const said = alarms.join(" ");
   if (said !== saidState) $("alert").textContent = saidState = said;
@@ -198,7 +201,8 @@ function showReadback(now) {
   $("sum").textContent = now.total === null ? figure(now.lost) : figure(now.total);
   $("sum-unit").textContent = now.total === null ? "noted" : pad.unit;
   $("mark-field").hidden = now.total !== null;
-  $("reason-field").hidden = !mayRevise;
+  $("reason-field").hidden = !mayRevise && !question();
+  $("reason-label").textContent = mayRevise ? "Why the sheet is changed" : "It is as I heard it, because";
   if (document.activeElement !== $("comment") && !$("comment").dataset.typed) $("comment").value = now.comment;
   const rows = new Map();
   now.lines.forEach((one) => rows.set(one.change, [...(rows.get(one.change) ?? []), one]));
@@ -343,13 +347,39 @@ $("sign").addEventListener("submit", (event) => {
     return;
   }
   $("sign-wrong").textContent = "";
-  const sheet = { lines: now.lines, total, comment: $("comment").value, reason: mayRevise ? $("reason").value.trim() : "" };
+  const sheet = { lines: now.lines, total, comment: $("comment").value, reason: mayRevise || question() ? $("reason").value.trim() : "" };
   isReading = false;
   mayRevise = false;
+  hasSigned = true;
   add({ kind: "sign", sheet });
   buzz("stop");
   $("signed-title").focus();
 });
+
+// A signature that was not taken, for as long as nothing was signed after it.
+function refusedSignature() {
+  const last = log.own.filter((event) => event.kind === "sign").sort((a, b) => a.seq - b.seq).at(-1);
+  return last?.refused ? last : null;
+}
+
+function question() {
+  return refusedSignature()?.refused ?? "";
+}
+
+function isRefused(event) {
+  return event.refused && (event.kind !== "sign" || event === refusedSignature());
+}
+
+// What the server asks about a signature is answered where it was signed: the sheet is read back once more.
+function askAgain() {
+  const refused = refusedSignature();
+  if (!refused || refused.id === asked || (line.told?.signed && !hasSigned)) return;
+  asked = refused.id;
+  isReading = true;
+  mayRevise = Boolean(line.told?.signed);
+  $("sign-wrong").textContent = refused.refused;
+  if (document.activeElement !== $("comment")) setTimeout(() => $("reason").focus());
+}
 
 // ---- signed ----
 
