@@ -14,6 +14,7 @@
 On finish the strike log, its audit entry and the job's end are written in one transaction.
 """
 
+from judging.jobs.ear_testing import EarTest, ear_test_job, ear_test_named, ear_test_path, enqueue_test
 from judging.jobs.excerpting import Excerpt, enqueue_excerpt, excerpt_of
 from judging.jobs.kinds import KINDS, JobKind, enqueue_listening, enqueue_unheard
 from judging.jobs.queue import enqueue, jobs_of
@@ -23,14 +24,19 @@ from judging.jobs.setting_papers import enqueue_paper, paper_asked_for, paper_jo
 
 __all__ = [
     "KINDS",
+    "EarTest",
     "Excerpt",
     "JobKind",
     "Runner",
+    "ear_test_job",
+    "ear_test_named",
+    "ear_test_path",
     "enqueue",
     "enqueue_excerpt",
     "enqueue_listening",
     "enqueue_paper",
     "enqueue_sound",
+    "enqueue_test",
     "enqueue_unheard",
     "excerpt_of",
     "jobs_of",

@@ -13,6 +13,7 @@ from sqlmodel import Session
 
 from judging import __version__
 from judging.jobs.day_cutting import call_cutting, call_finding, cut_task, find_task, keep_found, keep_parts
+from judging.jobs.ear_testing import call_test
 from judging.jobs.excerpting import call_excerpt, excerpt_task
 from judging.jobs.ideal_pull_off import KIND as IDEAL
 from judging.jobs.ideal_pull_off import call_ideal
@@ -166,6 +167,7 @@ KINDS: Mapping[str, JobKind] = {
     "listen": JobKind(listen_task, _call_listen, _keep_listened),
     # The file is the result, and is there once the task is done: nothing is kept of it.
     "sound": JobKind(sound_task, lambda *of: Call(*call_sound(*of)), lambda *_: None),
+    "ear test": JobKind(sound_task, lambda *of: Call(*call_test(*of)), lambda *_: None),
     "find cuts": JobKind(find_task, lambda *of: Call(*call_finding(*of)), keep_found),
     "cut": JobKind(cut_task, lambda *of: Call(*call_cutting(*of)), keep_parts),
     "excerpt": JobKind(excerpt_task, lambda *of: Call(*call_excerpt(*of)), lambda *_: None),

@@ -19,6 +19,9 @@ Floats = NDArray[np.float64]
 #: How far a tap may be from its fault once the lag is taken out. Simple reactions to a heard event spread over one or
 #: two tenths of a second, and a judge decides besides; value from memory, no source.
 WINDOW_S = 0.6
+#: On one clock a tap comes after its fault by a time between these: deciding takes some tenths of a second, hardly more
+#: than one and a half; value from memory, no source.
+REACTION_S = (0.0, 1.5)
 #: A lag is believed where it pairs so many times as many as the best other one, and at least so many taps.
 _STANDS_OUT = 1.5
 _FEWEST_PAIRS = 4
@@ -147,6 +150,30 @@ def find_lag(tap_s: Floats, fault_s: Floats) -> float | None:
     lag = float(lags[best])
     for _ in range(3):
         lag = float(np.median([tap_s[i] - fault_s[j] for i, j in pair_up(tap_s - lag, fault_s, WINDOW_S)]))
+    return lag
+
+
+def find_reaction(tap_s: Floats, fault_s: Floats) -> float | None:
+    """Reaction time at which most taps find a fault, where one clock serves both.
+
+    Parameters
+    ----------
+    tap_s, fault_s : ndarray
+        Ascending times on the same clock.
+
+    Returns
+    -------
+    float or None
+        Seconds from a fault to its tap, within `REACTION_S`; None where fewer than four taps find a fault.
+    """
+    lags = np.arange(*REACTION_S, 0.05)
+    found = np.array([len(pair_up(tap_s - lag, fault_s, WINDOW_S)) for lag in lags])
+    if found.max(initial=0) < _FEWEST_PAIRS:
+        return None
+    lag = float(np.median(lags[found == found.max()]))
+    for _ in range(3):
+        apart = [tap_s[i] - fault_s[j] for i, j in pair_up(tap_s - lag, fault_s, WINDOW_S)]
+        lag = float(np.clip(np.median(apart), *REACTION_S)) if apart else lag
     return lag
 
 

@@ -120,6 +120,16 @@ def organiser_here(visitor: VisitorHere) -> Visitor:
 Organiser = Annotated[Visitor, Depends(organiser_here)]
 
 
+def listener_here(visitor: VisitorHere) -> Visitor:
+    """Return whoever may take an ear test: an organiser, which a tower's laptop is, or a judge."""
+    if visitor.access is None or visitor.access.role not in {"organiser", "judge"}:
+        raise HTTPException(403)
+    return visitor
+
+
+Listener = Annotated[Visitor, Depends(listener_here)]
+
+
 def contest_seen(slug: str, session: Database, visitor: VisitorHere) -> StoredContest:
     """Return a contest that the visitor may see: rights come before existence, so a draft cannot be probed."""
     contest = contest_by_slug(session, slug)

@@ -20,6 +20,7 @@ from judging.web.routes import (
     calibration,
     cross_check,
     day,
+    ear_test,
     entries,
     judge,
     order,
@@ -86,7 +87,7 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
     # Of two that fit an address the first is taken: /contests/new before /contests/{slug}.
     before_the_day = (organiser, calibration, people, pieces, entries, order)
     on_the_day = (recorder, day, steward, judge, pad, cross_check, penalties, protests)
-    for routes in (*before_the_day, *on_the_day, printing, practice, pull_offs, public, band, programs):
+    for routes in (*before_the_day, *on_the_day, printing, practice, pull_offs, ear_test, public, band, programs):
         app.include_router(routes.router)
     app.mount("/static", StaticFiles(directory=pages_folder() / "static"), name="static")
     add_refusals(app)

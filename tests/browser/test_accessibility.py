@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from playwright.sync_api import Browser, Page
 
+from judging.jobs import ear_test_named, ear_test_path
 from judging.piece import Piece, rounds
-from judging.sounding import Character, human_log
+from judging.sounding import Character, human_log, write_wav
 from judging.store import (
     Settings,
     Store,
@@ -60,6 +61,7 @@ ORGANISERS = (
     f"{SHEET}/evidence",
     f"{SHEET}/sheets/ann",
     "/contests/new",
+    "/ear-test",
 )
 CRITERIA = """
 rules = 1
@@ -203,3 +205,31 @@ def test_no_page_of_a_judge_breaks_a_rule(
     assert headed[1:] == ["How you judged", "Cross-check"]
     assert {path: found for path, found in broken.items() if found} == {}
     assert wide <= width
+
+
+def test_an_ear_test_and_its_result_break_no_rule(chromium: Browser, running: Running) -> None:
+    context = chromium.new_context(viewport={"width": 390, "height": 800}, color_scheme="dark")
+    context.add_cookies([running.organiser])
+    page = context.new_page()
+    page.goto(f"{running.address}/ear-test")
+    page.get_by_role("button", name="Ring it").click()
+    page.get_by_role("heading", name="It is being rung").wait_for()
+    broken = {"waiting": violations(page)}
+    test = ear_test_named(page.url.rsplit("/", 1)[1])
+    assert test is not None
+    with Store.open(running.data, Settings(data=running.data, min_free_bytes=0)) as store:
+        path = ear_test_path(store, test)
+    path.parent.mkdir(exist_ok=True)
+    write_wav(path, np.zeros(8000), 8000)
+    page.reload()
+    broken["to listen to"] = violations(page)
+    page.get_by_text("Tick rows instead").click()
+    broken["to tick"] = violations(page)
+    for fault in test.planted[::2]:
+        page.locator(f"#row-{fault.row + 1}").check()
+    page.get_by_role("button", name="I have finished").click()
+    page.get_by_role("heading", name="What you hear").wait_for()
+    broken["result"] = violations(page)
+    context.close()
+
+    assert {name: found for name, found in broken.items() if found} == {}

@@ -15,6 +15,7 @@ from fastapi.testclient import TestClient
 from .conftest import ADDRESS, Service, serve
 
 BAND = f"{ADDRESS}/bands/band-1"
+EAR_TEST = {"bells": "7", "rung": "rounds", "peal_minutes": "165", "rows": "120"}
 WAV = b"RIFF\x24\x00\x00\x00WAVEfmt " + bytes(100)
 
 #: One line of the matrix.
@@ -81,6 +82,11 @@ MATRIX: tuple[Row, ...] = (
         {"data": {"what": "Nothing"}},
         "403 403 403 403 403 403 403 403 422",
     ),
+    ("GET", "/ear-test", "/ear-test", {}, "403 403 403 403 200 200 200 200 200"),
+    ("POST", "/ear-test", "/ear-test", {"data": EAR_TEST}, "403 403 403 403 422 422 422 422 422"),
+    ("GET", "/ear-test/{name}", "/ear-test/9-rounds", {}, "403 403 403 403 404 404 404 404 404"),
+    ("POST", "/ear-test/{name}", "/ear-test/9-rounds", {"data": {}}, "403 403 403 403 404 404 404 404 404"),
+    ("GET", "/ear-test/{name}/sound", "/ear-test/9-rounds/sound", {}, "403 403 403 403 404 404 404 404 404"),
     ("GET", "/contests/{slug}/practice", f"{ADDRESS}/practice", {}, "403 403 403 403 403 403 404 403 404"),
     (
         "POST",

@@ -7,6 +7,7 @@ Nothing here knows whether it will be looked at on a screen or in the hand: draw
 """
 
 from judging.papers.drawings.habits import habits_svg, habits_told
+from judging.papers.drawings.half_heard import half_heard_svg
 from judging.papers.drawings.judges import judges_svg
 from judging.papers.drawings.pace import pace_svg, pace_told, peal_minutes
 from judging.papers.drawings.places import lines_svg, safety_svg, safety_told
@@ -19,6 +20,7 @@ __all__ = [
     "RowsMap",
     "habits_svg",
     "habits_told",
+    "half_heard_svg",
     "judges_svg",
     "lines_svg",
     "map_blocks",
