@@ -163,14 +163,15 @@ def _touch(number: int, address: str, job: StoredJob | None, judged: Judged, key
         address,
         job,
         total=counted(count.total, "faults"),
-        a_hundred_rows=_a_hundred_rows(count),
+        a_hundred_rows=a_hundred_rows(count),
         speed=peal_speed(float(np.mean(minutes))),
         pull_off=count.pull_off,
         work_on=next((habit.sentence for habit in count.habits if not habit.praise), ""),
     )
 
 
-def _a_hundred_rows(count: Count) -> str:
+def a_hundred_rows(count: Count) -> str:
+    """Return faults in a hundred judged rows; empty where none was judged."""
     if not count.rows_judged:
         return ""
     return figure((100 * count.total / count.rows_judged).quantize(Decimal("0.1")))

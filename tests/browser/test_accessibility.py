@@ -62,6 +62,7 @@ ORGANISERS = (
     f"{SHEET}/sheets/ann",
     "/contests/new",
     "/ear-test",
+    "/practice/year-to-year",
 )
 CRITERIA = """
 rules = 1

@@ -3,7 +3,7 @@
 from datetime import UTC, datetime
 from typing import Annotated
 
-from fastapi import APIRouter, Form, HTTPException, Request
+from fastapi import APIRouter, Depends, Form, HTTPException, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.concurrency import run_in_threadpool
 
@@ -13,6 +13,7 @@ from judging.web.access import ContestWatched, Database, Organiser, StoreHere, V
 from judging.web.contest_page import head_of
 from judging.web.evidence_page import check_recording, keep_recording, read_given
 from judging.web.forms import form_of
+from judging.web.judged import Judging
 from judging.web.pages import page
 from judging.web.practice import (
     FIELDS,
@@ -27,7 +28,8 @@ from judging.web.practice import (
 from judging.web.receiving import Received, receive
 from judging.web.refusals import status_of
 from judging.web.routes.steward import NO_LIMIT
-from judging.web.views import DeskViewed
+from judging.web.views import DeskViewed, judging_of
+from judging.web.year_to_year import erase, nights_with_something, on_bells
 
 of_nights = APIRouter(prefix="/practice")
 of_night = APIRouter(prefix="/contests/{slug}/practice")
@@ -48,6 +50,34 @@ def begin(visitor: Organiser, form: Annotated[PracticeForm, Form()], session: Da
     except InputError as error:
         return _nights(visitor, session, form.model_dump(), error)
     return RedirectResponse(f"/contests/{night.slug}/practice", status_code=303)
+
+
+@of_nights.get("/year-to-year")
+def years(visitor: Organiser, session: Database, judging: Annotated[Judging, Depends(judging_of)]) -> HTMLResponse:
+    """Show every touch of every practice night, and whether the striking becomes closer."""
+    return page(
+        "year_to_year.html",
+        viewer=visitor,
+        groups=on_bells(session, judging),
+        nights=nights_with_something(session),
+    )
+
+
+@of_night.get("/erase")
+def ask_whether_to_erase(view: DeskViewed) -> HTMLResponse:
+    """Say what would be erased of a practice night, and ask whether it shall be."""
+    if not is_practice(view.stored):
+        raise HTTPException(404)
+    return page("erase_night.html", viewer=view.visitor, night=head_of(view.judged))
+
+
+@of_night.post("/erase", response_class=RedirectResponse, status_code=303, responses={404: {}})
+def erase_it(night: ContestWatched, store: StoreHere, visitor: VisitorHere) -> RedirectResponse:
+    """Erase what was recorded and heard of a practice night."""
+    if not is_practice(night):
+        raise HTTPException(404)
+    erase(store, night, who=visitor.who)
+    return RedirectResponse("/practice/year-to-year", status_code=303)
 
 
 @of_night.get("")
