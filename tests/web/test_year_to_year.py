@@ -1,6 +1,7 @@
 """Practice nights beside each other: what is told of them, and that what is erased is gone."""
 
 import re
+from datetime import date, timedelta
 
 import pytest
 from fastapi.testclient import TestClient
@@ -8,7 +9,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlmodel import select
 
 from judging.sounding import Character, human_log
-from judging.store import StoredStrikeLog, add_strike_log, contest_by_slug, entries_of, recordings_of
+from judging.store import StoredStrikeLog, add_strike_log, contest_by_slug, entries_of, recordings_of, strike_log_of
 from judging.striking import write_log
 
 from .conftest import ROWS, SLUG, Service, rows_piece
