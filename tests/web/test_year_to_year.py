@@ -10,6 +10,8 @@ from sqlmodel import select
 
 from judging.sounding import Character, human_log
 from judging.store import StoredStrikeLog, add_strike_log, contest_by_slug, entries_of, recordings_of, strike_log_of
+from judging.store.service_tables import StoredJob
+from judging.store.tables import utc_now
 from judging.striking import write_log
 
 from .conftest import ROWS, SLUG, Service, rows_piece
@@ -65,7 +67,7 @@ def test_touches_of_all_nights_stand_beside_each_other_and_the_trend_is_told(
     assert told is not None
     assert int(told[1]) > 1.4 * int(told[2])
     assert 'class="drawing over-time-6"' in page
-    links = re.findall(r'<th scope="row"><a href="([^"]+)">([^<]+)</a>', page)
+    links = re.findall(r'<th scope="row" class="nowrap"><a href="([^"]+)">([^<]+)</a>', page)
     assert len(links) == 10
     assert captain.get(links[0][0]).status_code == 200
     assert links[0][1].startswith("29 January 2026")
@@ -86,6 +88,20 @@ def test_nothing_was_heard_yet(captain: TestClient) -> None:
     assert "Nothing has been heard yet" in captain.get("/practice/year-to-year").text
 
 
+def test_a_night_that_is_being_heard_is_not_erased_under_the_ear(service: Service, captain: TestClient) -> None:
+    address = night(service, captain, 0, [40])
+    with service.store.write() as session:
+        job = session.exec(select(StoredJob).where(StoredJob.kind == "listen")).one()
+        job.state, job.lease_until, job.worker = "running", utc_now(), "test"
+        session.add(job)
+
+    answer = captain.post(f"{address}/erase")
+
+    assert answer.status_code == 409
+    assert "being heard just now" in answer.text
+    assert len(re.findall(r'class="nowrap"><a href', captain.get("/practice/year-to-year").text)) == 1
+
+
 def test_a_night_that_is_erased_is_gone(service: Service, captain: TestClient) -> None:
     address = night(service, captain, 0, [40, 40])
     kept = night(service, captain, 7, [40])
@@ -97,7 +113,7 @@ def test_a_night_that_is_erased_is_gone(service: Service, captain: TestClient) -
     assert captain.post(f"{address}/erase").headers["location"] == "/practice/year-to-year"
 
     page = captain.get("/practice/year-to-year").text
-    assert len(re.findall(r'<th scope="row"><a href', page)) == 1
+    assert len(re.findall(r'<th scope="row" class="nowrap"><a href', page)) == 1
     assert f'href="{address}/erase"' not in page
     assert f'href="{kept}/erase"' in page
     assert len(before - set(service.store.recordings.names())) == 2
@@ -108,6 +124,7 @@ def test_a_night_that_is_erased_is_gone(service: Service, captain: TestClient) -
         entries = [entry.id for entry in entries_of(session, contest.id or 0)]
         logs = session.exec(select(StoredStrikeLog)).all()
         assert not [log for log in logs if log.entry_id in entries]
+        assert not [job for job in session.exec(select(StoredJob)).all() if job.entry_id in entries]
         assert not [kept for entry in entries for kept in recordings_of(session, entry or 0)]
     assert captain.get(address).status_code == 200
     assert captain.post(f"{address}/erase").status_code == 303  # twice does no harm

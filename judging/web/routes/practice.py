@@ -71,7 +71,7 @@ def ask_whether_to_erase(view: DeskViewed) -> HTMLResponse:
     return page("erase_night.html", viewer=view.visitor, night=head_of(view.judged))
 
 
-@of_night.post("/erase", response_class=RedirectResponse, status_code=303, responses={404: {}})
+@of_night.post("/erase", response_class=RedirectResponse, status_code=303, responses={404: {}, 409: {}})
 def erase_it(night: ContestWatched, store: StoreHere, visitor: VisitorHere) -> RedirectResponse:
     """Erase what was recorded and heard of a practice night."""
     if not is_practice(night):
