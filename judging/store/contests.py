@@ -11,7 +11,7 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
-from judging.contest import Entry, Judge, Phase, check_pieces, read_entries, read_rules, rules_are_frozen
+from judging.contest import Entry, Judge, Phase, RuleSet, check_pieces, read_entries, read_rules, rules_are_frozen
 from judging.contest.phases import SHOWING
 from judging.contest.rules import check_identifier
 from judging.errors import InputError, RuleError
@@ -107,11 +107,12 @@ def set_rules(session: Session, contest: StoredContest, rules_text: str, *, who:
     InputError
         The text cannot be read.
     RuleError
-        The rules are published, or no longer name a judge who has been given a link.
+        The rules are published, or no longer name a judge who has been given a link or a section with entries.
     """
     if rules_are_frozen(Phase(contest.phase)):
         raise RuleError(f"The rules are published and cannot be changed: the contest is {contest.phase}.")
     rules = read_rules(rules_text, name="rules.toml")
+    _keep_sections_of_entries(session, contest, rules)
     before = contest.rules_text
     contest.rules_text, contest.title = rules_text, rules.title
     session.add(contest)
@@ -396,6 +397,17 @@ def _free_slug(session: Session, title: str) -> str:
     while (slug := stem if number == 1 else f"{stem}-{number}") in taken:
         number += 1
     return slug
+
+
+def _keep_sections_of_entries(session: Session, contest: StoredContest, rules: RuleSet) -> None:
+    """Refuse rules without a section in which a band stands."""
+    sections = {section.name for section in rules.sections}
+    for entry in map(as_entry, entries_of(session, contest.id)):
+        for name in (entry.section, *entry.also_in):
+            if name and name not in sections:
+                raise RuleError(
+                    f"No section is called {name} any more, but bands are entered for it; leave its name as it is."
+                )
 
 
 def _set_judges(session: Session, contest: StoredContest, judges: Iterable[Judge]) -> None:

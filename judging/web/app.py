@@ -36,6 +36,7 @@ from judging.web.routes import (
     public,
     pull_offs,
     recorder,
+    rules,
     steward,
 )
 from judging.web.turnstile import Turnstile
@@ -85,7 +86,7 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
         openapi_url="/openapi.json",
     )
     # Of two that fit an address the first is taken: /contests/new before /contests/{slug}.
-    before_the_day = (organiser, calibration, people, pieces, entries, order)
+    before_the_day = (organiser, calibration, rules, people, pieces, entries, order)
     on_the_day = (recorder, day, steward, judge, pad, cross_check, penalties, protests)
     for routes in (*before_the_day, *on_the_day, printing, practice, pull_offs, ear_test, public, band, programs):
         app.include_router(routes.router)

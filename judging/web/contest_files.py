@@ -61,6 +61,17 @@ def read_contest_files(rules: UploadFile, entries: UploadFile | None, pieces: Se
     )
 
 
+def read_rules_file(rules: UploadFile) -> str:
+    """Return the text of rules that were chosen as a file.
+
+    Raises
+    ------
+    InputError
+        About ``rules``: no file, too large, or no text.
+    """
+    return _text(rules, "rules")
+
+
 def _name(piece: UploadFile) -> str:
     """Return a file's own name without any folder."""
     return (piece.filename or "").replace("\\", "/").rsplit("/", 1)[-1][:200]

@@ -2,10 +2,8 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from itertools import groupby
-from operator import itemgetter
 
-from judging.contest import Pause, Phase, RuleSet, Turn, describe, timetable
+from judging.contest import Pause, Phase, Turn, timetable
 from judging.marks.values import Placed, Result
 from judging.papers import ResultsSheet
 from judging.papers.of_the_day import DayPapers
@@ -220,14 +218,6 @@ def _rings(turn: Turn, judged: Judged, names: Names, shown: Shown) -> Rings:
         remark=turn.remark if turn.is_off or names.sees(turn.entry) else "",
         practice="" if turn.is_off else time_of_day(turn.practice),
         rings="" if turn.is_off else time_of_day(turn.rings),
-    )
-
-
-def rules_said(rules: RuleSet) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Return the rules in sentences, those of one heading together."""
-    return tuple(
-        (heading, tuple(sentence for _, sentence in said))
-        for heading, said in groupby(describe(rules), key=itemgetter(0))
     )
 
 

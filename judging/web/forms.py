@@ -160,7 +160,7 @@ def read_sheet(form: SheetForm, *, judge: str, entry: str, rules: Sheets) -> She
     taps = read_criteria(form.criteria, rules) if rules.criteria else read_taps(form.taps, rules)
     adds_up = rules.lower_is_better or makes_up_the_total(rules)
     if form.total.strip():
-        total = _number(form.total, "total")
+        total = number_typed(form.total, "total")
         counted = sum((tap.faults for tap in taps), Decimal(0))
         if taps and adds_up and counted != total:  # elsewhere lines hold faults, and a mark is not their sum
             raise InputError("total", f"is {total}, but the lines below add up to {counted}; which of the two is meant")
@@ -203,7 +203,7 @@ def read_criteria(typed: Sequence[str], rules: Sheets) -> tuple[Tap, ...]:
     for number, (criterion, figure) in enumerate(zip(rules.criteria, figures, strict=True), 1):
         if not figure.strip():
             raise InputError("taps", f'"{criterion.name}" is empty; write 0 where nothing is given')
-        taps.append(Tap(number, _number(figure, "taps", f"{criterion.name}: ")))
+        taps.append(Tap(number, number_typed(figure, "taps", f"{criterion.name}: ")))
         if taps[-1].faults < 0:
             raise InputError("taps", f"{criterion.name}: {taps[-1].faults} is below 0")
         if taps[-1].faults % rules.step:
@@ -247,17 +247,17 @@ def _tap(number: int, parts: list[str], rules: Sheets) -> Tap:
     change, faults, *time = parts
     if not (change.isascii() and change.isdecimal() and 0 < int(change[:7]) < 10**6):
         raise InputError("taps", f'{line}: "{change[:20]}" is not the number of a change, which counts from 1')
-    charged = _number(faults, "taps", f"{line}: ")
+    charged = number_typed(faults, "taps", f"{line}: ")
     most = most_a_tap(rules)
     if not 0 <= charged <= most:
         raise InputError("taps", f"{line}: {charged} is not from 0 to {most} {rules.unit}")
-    time_s = float(_number(time[0], "taps", f"{line}: ")) if time else None
+    time_s = float(number_typed(time[0], "taps", f"{line}: ")) if time else None
     if time_s is not None and not 0 <= time_s <= 86_400:
         raise InputError("taps", f"{line}: {time_s:g} is no time in seconds within a day")
     return Tap(change_of(int(change), rules), charged, time_s)
 
 
-def _number(text: str, where: str, said: str = "") -> Decimal:
+def number_typed(text: str, where: str, said: str = "") -> Decimal:
     """Return a number as people write it: 18½, 18.5 or 18,5."""
     plain = text.strip().replace(",", ".")
     if plain.endswith("½"):

@@ -17,8 +17,10 @@ from judging.contest.every_line import section_under_every_line
 from judging.contest.order import numbered
 from judging.contest.values import ContestDay, Entry, Outcome
 from judging.errors import JudgingError
+from judging.papers import RulesPaper
 from judging.store import StoredAudit, StoredContest, load_day, was_final
 from judging.striking import count_striking
+from judging.web.rules_form import example_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +75,13 @@ class Judged:
         if ("lines", section) not in self._made:
             self._made["lines", section] = section_under_every_line(self.day, self.outcome, section)
         return cast(EveryLine | None, self._made["lines", section])
+
+    @property
+    def rules_paper(self) -> RulesPaper:
+        """The rules in sentences with their worked example, worked out once."""
+        if ("rules", "") not in self._made:
+            self._made["rules", ""] = example_of(self.rules)
+        return cast(RulesPaper, self._made["rules", ""])
 
     def is_by_ear_alone(self, entry_id: str) -> bool:
         """Whether judges have given sheets for an entry that the machine has not counted."""

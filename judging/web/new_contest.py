@@ -86,6 +86,7 @@ class PresetForm(BaseModel):
     judges: str = Field(default="", max_length=5000)
     seed: str = Field(default="", max_length=_LONGEST)
     piece: str = Field(default="", max_length=_LONGEST)
+    then: str = Field(default="", max_length=20)
 
 
 FIELDS = tuple(PresetForm.model_fields)

@@ -42,6 +42,7 @@ OPEN = (
     "/verify?code=0000-0000",
     CONTEST,
     LINES,
+    f"{CONTEST}/rules",
     SHEET,
     f"{SHEET}?at=3.00",
 )

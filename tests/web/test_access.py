@@ -52,6 +52,16 @@ MATRIX: tuple[Row, ...] = (
         "403 403 403 403 403 403 403 403 422",
     ),
     ("GET", "/contests/{slug}", ADDRESS, {}, "200 200 200 200 200 200 200 200 200"),
+    ("GET", "/contests/{slug}/rules", f"{ADDRESS}/rules", {}, "200 200 200 200 200 200 200 200 200"),
+    ("GET", "/contests/{slug}/rules.toml", f"{ADDRESS}/rules.toml", {}, "200 200 200 200 200 200 200 200 200"),
+    ("POST", "/contests/{slug}/rules", f"{ADDRESS}/rules", {"data": {}}, "403 403 403 403 403 403 422 403 422"),
+    (
+        "POST",
+        "/contests/{slug}/rules/file",
+        f"{ADDRESS}/rules/file",
+        {"files": {"rules": ("rules.toml", b"rules = 1")}},
+        "403 403 403 403 403 403 409 403 409",
+    ),
     ("GET", "/contests/{slug}/result.json", f"{ADDRESS}/result.json", {}, "404 404 404 404 404 404 200 404 200"),
     (
         "GET",

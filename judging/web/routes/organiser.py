@@ -64,7 +64,8 @@ def make_usual_contest(visitor: Organiser, session: Database, form: Annotated[Pr
             contest = create_contest(session, rules_text=text, pieces=pieces, who=visitor.who)
     except InputError as error:
         return new_contest_page(visitor, typed=form.model_dump(), error=error)
-    return RedirectResponse(f"/contests/{contest.slug}/desk", status_code=303)
+    next_page = "rules" if form.then == "rules" else "desk"
+    return RedirectResponse(f"/contests/{contest.slug}/{next_page}", status_code=303)
 
 
 @of_contest.get("/desk")

@@ -17,7 +17,7 @@ from judging.store.audit import head
 from judging.web.access import COOKIE, Database, StoreHere, Visitor, VisitorHere, may_see, remember
 from judging.web.answers import pdf
 from judging.web.certified import certified, lasting_address, plain_code
-from judging.web.contest_page import announced, head_of, order_of_ringing, papers_of, rules_said, tables_of, winners
+from judging.web.contest_page import announced, head_of, order_of_ringing, papers_of, tables_of, winners
 from judging.web.documents import veil
 from judging.web.firmness import firmness_of, lines_of
 from judging.web.forms import form_of
@@ -72,7 +72,7 @@ def contest(view: ContestViewed) -> Response:
         why_not=judged.why_not if view.is_run else "",
         order=order_of_ringing(judged, names, shown),
         rules=judged.rules,
-        said=rules_said(judged.rules),
+        rules_paper=judged.rules_paper,
         pieces={key: piece.title for key, piece in judged.day.pieces.items()},
     )
 
