@@ -100,7 +100,7 @@ def bands_checked(judge: StoredJudge, view: ContestView) -> tuple[BandChecked, .
                 else ()
             ),
         )
-        for entry in judged.day.order
+        for entry in (judged.day.order if judged.is_drawn else ())  # after a draw was taken back bands have no number
         if entry in sheets
     )
 
