@@ -70,7 +70,7 @@ def add_sheet(session: Session, contest_id: int, sheet: Sheet, *, who: str) -> S
     refuse_if_shown(session, contest)
     if latest is not None and not sheet.reason:
         raise RuleError(
-            f"Judge {judge.name} has signed a sheet for {sheet.entry} already ({latest.total} in all); "
+            f"Judge {judge.name} has signed a sheet for this band already ({latest.total} in all); "
             "a revision is kept beside it and needs a reason."
         )
     stored = StoredSheet(
@@ -218,7 +218,7 @@ def _add_taps(session: Session, stored: StoredSheet, taps: Sequence[Tap]) -> Non
 
 def _refuse_nonsense(sheet: Sheet, rules: Sheets) -> None:
     """Refuse what the declared rules do not allow, and what a sheet's file could not hold."""
-    where = f"sheet of judge {sheet.judge} for {sheet.entry}"
+    where = f"sheet of judge {sheet.judge}"  # the judge reads this, and an entry's identifier tells whose it is
     figures = [("total", sheet.total, Decimal(_MOST)), *(("tap", tap.faults, most_a_tap(rules)) for tap in sheet.taps)]
     for name, value, most in figures:
         if not (value.is_finite() and 0 <= value <= most):
@@ -242,6 +242,4 @@ def _refuse_beyond_the_piece(session: Session, entry: StoredEntry, sheet: Sheet)
         piece = piece_of(session, entry)
     except RuleError:
         return
-    check_changes(
-        sheet, piece_from_file(piece.file_name, piece.text), f"sheet of judge {sheet.judge} for {sheet.entry}"
-    )
+    check_changes(sheet, piece_from_file(piece.file_name, piece.text), f"sheet of judge {sheet.judge}")

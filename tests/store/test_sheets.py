@@ -78,7 +78,9 @@ def test_a_revision_keeps_the_first_version_and_says_why(store: Store, contest_i
 def test_a_second_version_without_a_reason_is_refused(store: Store, contest_id: int) -> None:
     sign(store, contest_id, Sheet("a", "ash", Decimal(4)))
 
-    with pytest.raises(RuleError, match=r"Judge A has signed a sheet for ash already \(4 in all\).*needs a reason"):
+    with pytest.raises(
+        RuleError, match=r"Judge A has signed a sheet for this band already \(4 in all\).*needs a reason"
+    ):
         sign(store, contest_id, Sheet("a", "ash", Decimal(5), reason=" "))
 
 
@@ -188,7 +190,7 @@ def test_of_two_processes_signing_the_same_sheet_at_once_one_signs_and_one_is_to
         heard = sorted(racer.communicate(timeout=30)[0].strip() for racer in (first, second))
 
     assert heard[1] == "signed"
-    assert "has signed a sheet for ash already" in heard[0]
+    assert "has signed a sheet for this band already" in heard[0]
     assert [sheet.revision for sheet in kept(store, contest_id)] == [1]
 
 
