@@ -31,8 +31,10 @@ from judging.store.tables import (
     utc_now,
 )
 
+#: What the steward notes of a band's turn.
+STEWARDS_FIELDS = ("practice_began_at", "practice_ended_at", "began_at", "ended_at", "incidents")
 #: What may be changed of an entry: what was declared, and what the steward sees.
-_CHANGEABLE = (*ENTRY_FIELDS, "also_in_json", "conflicts_json", "causes_json", "began_at", "ended_at")
+_CHANGEABLE = (*ENTRY_FIELDS, "also_in_json", "conflicts_json", "causes_json", *STEWARDS_FIELDS)
 
 
 def create_contest(

@@ -160,8 +160,11 @@ class StoredEntry(Base, table=True):
     causes_json: str = Field(default="[]", description="Why a penalty was given, by kind")
     remarks: str = ""
     consent: str = Field(default="not asked", description="To be recorded; without it the band is judged by ear only")
+    practice_began_at: datetime | None = Field(default=None, description="When the steward saw its practice begin")
+    practice_ended_at: datetime | None = Field(default=None, description="When the steward saw its practice end")
     began_at: datetime | None = Field(default=None, description="When the steward saw it begin")
     ended_at: datetime | None = Field(default=None, description="When the steward saw it end")
+    incidents: str = Field(default="", description="What the steward saw happen, in words")
 
 
 class StoredJudge(Base, table=True):

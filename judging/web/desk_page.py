@@ -236,7 +236,7 @@ def bands_of(view: ContestView, session: Session) -> tuple[DeskBand, ...]:
                 address=address,
                 key=entry.id,
                 consent=kept.consent,
-                said=said_of(entry),
+                said="; ".join(filter(None, (said_of(entry), kept.incidents))),
                 turn=turns.get(entry.id, ""),
                 is_out=bool(entry.withdrawn or entry.disqualified),
                 conflicts=tuple(named.get(judge, judge) for judge in entry.conflicts),

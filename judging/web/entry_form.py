@@ -32,6 +32,7 @@ class ReportForm(BaseModel):
     missing_rows: str = Field(default="", max_length=20)
     wrong_method: str = Field(default="", max_length=_LONGEST)
     unfinished: str = Field(default="", max_length=_LONGEST)
+    incidents: str = Field(default="", max_length=2000)
 
 
 class EntryForm(BaseModel):
@@ -73,6 +74,7 @@ REPORT_HINTS = {
     "missing_rows": "Rows of the test piece that were not rung.",
     "wrong_method": "What was wrong with the method or its truth; empty where nothing was.",
     "unfinished": "Why the piece was not completed, such as a fire-out; the band then takes no place.",
+    "incidents": "Such as a ringer substituted or a fire-out put right. For the organiser; no names.",
 }
 
 ENTRY_HINTS = {
@@ -102,6 +104,7 @@ def read_report(form: ReportForm) -> dict[str, Any]:
         "missing_rows": _whole(form.missing_rows, "missing_rows", most=100_000),
         "wrong_method": form.wrong_method.strip(),
         "unfinished": form.unfinished.strip(),
+        "incidents": form.incidents.strip(),
     }
 
 
@@ -166,9 +169,14 @@ def read_turn(form: TurnForm, entry: StoredEntry) -> dict[str, Any]:
     """
     now = utc_now()
     turns: dict[str, dict[str, Any]] = {
+        "practises": {"practice_began_at": entry.practice_began_at or now, "practice_ended_at": None},
+        "has practised": {
+            "practice_began_at": entry.practice_began_at or now,
+            "practice_ended_at": entry.practice_ended_at or now,
+        },
         "begins": {"began_at": entry.began_at or now, "ended_at": None},
         "has rung": {"began_at": entry.began_at or now, "ended_at": entry.ended_at or now},
-        "has not begun": {"began_at": None, "ended_at": None},
+        "has not begun": dict.fromkeys(("practice_began_at", "practice_ended_at", "began_at", "ended_at")),
     }
     if form.turn not in turns:
         raise InputError("turn", f'"{form.turn}" is none of {", ".join(turns)}')

@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
 from typing import Annotated
 
 from fastapi import Depends, HTTPException
@@ -77,12 +79,13 @@ ReportViewed = Annotated[ReportView, Depends(report_viewed)]
 
 @dataclass(frozen=True, slots=True)
 class Rung:
-    """One line of the steward's list: number, name, address of its pages, where it is in the day, what was reported."""
+    """One line of the steward's list: number, name, address of its pages, its turn and times, what was reported."""
 
     number: int
     name: str
     address: str
     turn: str
+    times: str
     said: str
 
 
@@ -95,6 +98,7 @@ def ringing_page(contest: StoredContest, session: Session, visitor: Visitor) -> 
             entries[key].band,
             f"/contests/{contest.slug}/bands/{entry_address(contest, entries[key])}",
             _turn(entries[key]),
+            times_of(entries[key], rules_of(contest)),
             said_of(as_entry(entries[key])),
         )
         for number, key in enumerate(order_of(contest), start=1)
@@ -106,7 +110,34 @@ def ringing_page(contest: StoredContest, session: Session, visitor: Visitor) -> 
 def _turn(entry: StoredEntry) -> str:
     if entry.withdrawn:
         return "withdrawn"
-    return "has rung" if entry.ended_at else "rings now" if entry.began_at else ""
+    if entry.began_at:
+        return "has rung" if entry.ended_at else "rings now"
+    return "has practised" if entry.practice_ended_at else "practises" if entry.practice_began_at else ""
+
+
+def times_of(entry: StoredEntry, rules: RuleSet) -> str:
+    """Return when a band practised and rang, how long, and how that stands to what is allowed; empty where unknown."""
+    section = next((one for one in rules.sections if one.name == entry.section), rules.sections[0])
+    practice = _taken("practice", entry.practice_began_at, entry.practice_ended_at, section.practice_minutes)
+    return "; ".join(filter(None, (practice, _taken("rung", entry.began_at, entry.ended_at, section.minutes_allowed))))
+
+
+def _taken(what: str, began: datetime | None, ended: datetime | None, minutes: Decimal | None) -> str:
+    if began is None:
+        return ""
+    if ended is None:
+        return f"{what} since {began:%H:%M:%S}"
+    seconds = round((ended - began).total_seconds())
+    allowed = None if minutes is None else round(60 * minutes)
+    used = f"{what} {began:%H:%M:%S} to {ended:%H:%M:%S}, {_clock(seconds)}"
+    if allowed is None:
+        return used
+    over = f", {_clock(seconds - allowed)} over" if seconds > allowed else ""
+    return f"{used} of {_clock(allowed)} allowed{over}"
+
+
+def _clock(seconds: int) -> str:
+    return f"{seconds // 60}:{seconds % 60:02}"
 
 
 def said_of(entry: Entry) -> str:
@@ -126,12 +157,14 @@ def report_page(
     view: ReportView, form: ReportForm | None = None, error: InputError | RuleError | None = None
 ) -> HTMLResponse:
     """Return the report's page, with what was typed and what is wrong with it."""
-    typed = form.model_dump() if form else typed_of(as_entry(view.entry), REPORT_FIELDS)
+    noted = {**typed_of(as_entry(view.entry), REPORT_FIELDS), "incidents": view.entry.incidents}
+    typed = form.model_dump() if form else noted
     return page(
         "report.html",
         status=200 if error is None else status_of(error),
         viewer=view.visitor,
         view=view,
+        times=times_of(view.entry, rules_of(view.contest)),
         form=form_of(typed, hints=REPORT_HINTS, error=error, fields=REPORT_FIELDS),
     )
 
