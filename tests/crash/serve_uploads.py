@@ -1,4 +1,4 @@
-"""A service of its own process, to be killed: prints its address and an organiser's link, then serves."""
+"""A service of its own process, to be killed: prints its address, an organiser's and a judge's link, then serves."""
 
 import socket
 import sys
@@ -6,7 +6,7 @@ from pathlib import Path
 
 import uvicorn
 
-from judging.store import Settings, Store, create_contest, set_order, set_phase
+from judging.store import Settings, Store, create_contest, judge_by_key, make_link, set_order, set_phase
 from judging.web import create_app, organiser_link
 
 RULES = """
@@ -39,7 +39,10 @@ def main() -> None:
             )
             set_order(session, contest, ["weir"], who="test")
             set_phase(session, contest, "ringing", who="test")
-        sys.stdout.write(f"{address} {organiser_link(store, base=address)}\n")
+            judge = judge_by_key(session, contest.id, "ann")
+            assert judge is not None
+            token = make_link(session, role="judge", who="test", contest_id=contest.id, judge_id=judge.id)
+        sys.stdout.write(f"{address} {organiser_link(store, base=address)} {address}/links/{token}\n")
         sys.stdout.flush()
     uvicorn.run(create_app(settings, runs_jobs=False), host="127.0.0.1", port=port, log_level="critical")
 

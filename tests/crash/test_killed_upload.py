@@ -18,15 +18,20 @@ WAV = b"RIFF\x24\x00\x00\x00WAVEfmt " + bytes(50_000)
 
 
 @pytest.fixture
-def server(tmp_path: Path) -> Iterator[tuple[subprocess.Popen[str], httpx2.Client]]:
+def server(tmp_path: Path) -> Iterator[tuple[subprocess.Popen[str], httpx2.Client, httpx2.Client]]:
+    """Start the service; yields its process, its organiser and a judge."""
     script = Path(__file__).with_name("serve_uploads.py")
     with subprocess.Popen([sys.executable, str(script), str(tmp_path)], stdout=subprocess.PIPE, text=True) as process:
         assert process.stdout is not None
-        address, link = process.stdout.readline().split()
-        with httpx2.Client(base_url=address, timeout=20) as client:
+        address, *links = process.stdout.readline().split()
+        with (
+            httpx2.Client(base_url=address, timeout=20) as client,
+            httpx2.Client(base_url=address, timeout=20) as judge,
+        ):
             wait_for(client)
-            assert client.post(link).status_code == 303
-            yield process, client
+            for visitor, link in zip((client, judge), links, strict=True):
+                assert visitor.post(link).status_code == 303
+            yield process, client, judge
         process.kill()
 
 
@@ -56,9 +61,9 @@ def send_half(client: httpx2.Client) -> socket.socket:
 
 
 def test_nothing_acknowledged_is_lost_and_nothing_is_half_kept(
-    server: tuple[subprocess.Popen[str], httpx2.Client], tmp_path: Path
+    server: tuple[subprocess.Popen[str], httpx2.Client, httpx2.Client], tmp_path: Path
 ) -> None:
-    process, client = server
+    process, client, judge = server
     whole = client.post(RECORDING, files={"recording": ("whole.wav", WAV)}, data={"agreed": "yes"})
     assert whole.status_code == 303
     with send_half(client):
@@ -66,7 +71,7 @@ def test_nothing_acknowledged_is_lost_and_nothing_is_half_kept(
         while not list((tmp_path / "recordings").glob("incoming-*")):
             assert time.monotonic() < deadline, "the upload never began to be written"
             time.sleep(0.02)
-        assert client.post(SHEET, data={"total": "7"}).status_code == 303  # the upload holds nobody up
+        assert judge.post(SHEET, data={"total": "7"}).status_code == 303  # the upload holds nobody up
 
         process.kill()
         process.wait()
