@@ -10,7 +10,7 @@ from sqlmodel import Session
 
 from judging.contest import LIFE
 from judging.errors import InputError, RuleError
-from judging.store import create_contest, judges_of, revoke_link, set_consent
+from judging.store import create_contest, judges_of, revoke_link
 from judging.web.access import COOKIE, ContestRun, ContestWatched, Database, EntryRun, Organiser, StoreHere, VisitorHere
 from judging.web.changes import changes
 from judging.web.contest_files import FIELDS, HINTS, read_contest_files
@@ -20,6 +20,7 @@ from judging.web.desk_page import bands_of, board_of, steps_of
 from judging.web.forms import ConsentForm, LinkForm, PhaseForm, form_of
 from judging.web.new_contest import PresetForm, new_contest_page, new_piece_of, preset_rules
 from judging.web.pages import page
+from judging.web.recorder import note_consent
 from judging.web.refusals import status_of
 from judging.web.standing import standing_of
 from judging.web.views import ContestView, DeskViewed
@@ -98,9 +99,7 @@ def consent(
     contest: ContestRun, entry: EntryRun, form: Annotated[ConsentForm, Form()], session: Database, visitor: VisitorHere
 ) -> Response:
     """Note whether a band agrees to be recorded."""
-    if form.consent not in {"not asked", "given", "refused"}:
-        raise InputError("consent", f'is "{form.consent}", and can be "given", "refused" or "not asked"')
-    set_consent(session, entry, form.consent, who=visitor.who)
+    note_consent(session, entry, form.consent, who=visitor.who)
     return RedirectResponse(f"/contests/{contest.slug}/desk", status_code=303)
 
 
