@@ -26,6 +26,7 @@ _SILENCE = -3.0
 #: Usual height of peaks that are no blows, before any have been told apart, and its limits.
 FIRST_NOISE, _LEAST_NOISE, _MOST_NOISE = 0.08, 0.04, 0.16
 NEVER = -1e3
+_BLOCK = 16_384
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,12 +76,11 @@ def candidates(
     alone = np.zeros(times.shape, bool)
     worth[:, :, -1] = _SILENCE
     rival = _strongest_rival(answers)
-    highest = maximum_filter1d(answers, 2 * _APART + 1, axis=0)
     begin = rows.starts_s - (_REACH + slack) * rows.gaps_s
     end = rows.starts_s + (bells - 1 + _REACH + slack) * rows.gaps_s
     for bell in range(bells):
         own = answers[:, bell]
-        peak = np.flatnonzero((own == highest[:, bell]) & (own > _FAINT))
+        peak = np.flatnonzero((own == maximum_filter1d(own, 2 * _APART + 1)) & (own > _FAINT))
         peak = peak[(peak > 0) & (peak < len(own) - 1)]
         if not len(peak):
             continue
@@ -125,9 +125,11 @@ def noise_of(found: Candidates, chosen: NDArray[np.int64]) -> NDArray[np.float64
 
 def _strongest_rival(answers: NDArray[np.float32]) -> NDArray[np.float32]:
     """Strongest answer of any other bell within 15 ms."""
-    near: NDArray[np.float32] = maximum_filter1d(answers, 7, axis=0)
-    if near.shape[1] == 1:
-        return np.zeros(near.shape, np.float32)
-    ordered = np.sort(near, axis=1)
-    rival: NDArray[np.float32] = np.where(near >= ordered[:, -1:], ordered[:, -2:-1], ordered[:, -1:])
+    rival: NDArray[np.float32] = maximum_filter1d(answers, 7, axis=0)
+    if rival.shape[1] == 1:
+        return np.zeros(rival.shape, np.float32)
+    for first in range(0, len(rival), _BLOCK):  # in place, since of a long touch each such table is large
+        near = rival[first : first + _BLOCK]
+        ordered = np.sort(near, axis=1)
+        near[:] = np.where(near >= ordered[:, -1:], ordered[:, -2:-1], ordered[:, -1:])
     return rival

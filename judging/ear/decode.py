@@ -17,6 +17,7 @@ import soxr
 from numpy.typing import NDArray
 
 from judging.ear.features import RATE_HZ
+from judging.ear.tables import IN_MEMORY
 from judging.errors import InputError
 
 LONGEST_S = 4 * 3600.0
@@ -26,8 +27,6 @@ LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
 MOST_CHANNELS = 8
 _TOO_LONG = f"longer than {LONGEST_S / 3600:.0f} hours, the most that is read; cut it first"
 _BLOCK = 65_536
-#: Samples beyond this many bytes (twenty minutes) are kept on the disk.
-_IN_MEMORY = 108_000_000
 #: A length in the header beyond this is a recorder's way of saying that it did not know.
 _BELIEVABLE_S = 1e6
 #: First bytes of the kinds that libsndfile does not read, and the one demuxer each may be given to.
@@ -122,7 +121,7 @@ def decode(path: Path, *, progress: Progress | None = None) -> Sound:
 def _mono(path: Path, channel: int | None, progress: Progress | None) -> tuple[Sound, int | None]:
     """Decode one channel, or the mean; also say which channel to take instead where the mean cancels."""
     name = path.name
-    with _open(path) as stream, SpooledTemporaryFile(_IN_MEMORY) as store:
+    with _open(path) as stream, SpooledTemporaryFile(IN_MEMORY) as store:
         _check_shape(name, stream)
         resampler = soxr.ResampleStream(stream.rate_hz, RATE_HZ, 1, dtype="float32")
         frames, peak, clipped, broken = 0, 0.0, 0, 0
@@ -159,7 +158,7 @@ def _samples(store: SpooledTemporaryFile[bytes]) -> NDArray[np.float32]:
     """Samples that were stored: in memory, or where there are many, mapped from the disk."""
     count = store.tell() // 4
     store.seek(0)
-    if count * 4 <= _IN_MEMORY:
+    if count * 4 <= IN_MEMORY:
         return np.frombuffer(store.read(), np.float32)
     store.rollover()
     return np.memmap(store, np.float32, "r", shape=(count,))

@@ -6,13 +6,14 @@ Sound is mono float32 at ``RATE_HZ``. Frame ``i`` is centred on sample ``i * HOP
 """
 
 from collections.abc import Iterator
-from tempfile import TemporaryFile
 
 import numpy as np
 import scipy.fft
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
+
+from judging.ear.tables import let_go, table
 
 #: Upper partials of a treble reach about 9 kHz; 22,050 Hz carries them with no more frames than needed.
 RATE_HZ = 22_050
@@ -32,8 +33,6 @@ _BLOCK = 2048
 _LAG = 2
 #: Added to each band's energy, where its median is 1; and how many frames the median is taken of.
 _FLOOR, _LOOKED_AT = 0.1, 20_000
-#: A picture larger than this (twenty-five minutes) is kept on the disk.
-_IN_MEMORY = 150_000_000
 
 
 def _edges() -> NDArray[np.float64]:
@@ -76,22 +75,17 @@ def _spectra(sound: NDArray[np.float32], window: int) -> Iterator[tuple[slice, N
         begin, end = first * HOP - window // 2, (last - 1) * HOP + window // 2
         taken = np.pad(sound[max(0, begin) : end], (max(0, -begin), max(0, end - len(sound))))
         frames = sliding_window_view(taken, window)[::HOP]
+        let_go(sound)
         yield slice(first, last), scipy.fft.rfft(frames * taper, axis=1)
-
-
-def _table(frames: int, bands: int) -> NDArray[np.float32]:
-    if 4 * frames * bands <= _IN_MEMORY:
-        return np.empty((frames, bands), np.float32)
-    with TemporaryFile() as file:
-        return np.memmap(file, np.float32, "w+", shape=(frames, bands))
 
 
 def band_energy(sound: NDArray[np.float32]) -> NDArray[np.float32]:
     """Energy in each band, frame by frame; shape (frames, bands)."""
     bands = band_matrix()
-    energy = _table(len(sound) // HOP + 1, bands.shape[1])
+    energy = table(len(sound) // HOP + 1, bands.shape[1])
     for block, spectrum in _spectra(sound, WINDOW):
         np.matmul(spectrum.real**2 + spectrum.imag**2, bands, out=energy[block])
+        let_go(energy)
     return energy
 
 
@@ -118,6 +112,7 @@ def loudness(energy: NDArray[np.float32], ringing: slice) -> NDArray[np.float32]
         block /= usual
         block += np.float32(_FLOOR)
         np.log(block, out=block)
+        let_go(energy)
     return energy
 
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, percentile_filter
 
 from judging.ear.features import FRAME_S, RATE_HZ, onsets
+from judging.ear.tables import let_go
 
 #: Loudness is taken ten times a second; bells hum on between blows, so the quiet fifth of two seconds tells them apart.
 _STEP = RATE_HZ // 10
@@ -91,6 +92,7 @@ def _held_loudness(samples: NDArray[np.float32]) -> NDArray[np.float64]:
         block = np.diff(samples[first : first + _BLOCK + 1].astype(np.float64))
         steps = block[: len(block) // _STEP * _STEP].reshape(-1, _STEP)
         levels.append(10 * np.log10((steps**2).mean(axis=1) + 1e-12))
+        let_go(samples)
     level = np.concatenate(levels) if levels else np.zeros(0)
     held: NDArray[np.float64] = percentile_filter(level, _HELD_SHARE, size=_HELD_STEPS) if len(level) else level
     return held

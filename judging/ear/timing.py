@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from judging.ear.features import RATE_HZ
+from judging.ear.tables import let_go
 
 #: 11.6 ms looked at every 0.5 ms, from 40 ms before to 40 ms after.
 _WINDOW, _HOP, _HALF_S = 256, 11, 0.040
@@ -140,6 +141,7 @@ def _rises(samples: NDArray[np.float32], centre: NDArray[np.int64]) -> NDArray[n
     span = (frames - 1) * _HOP + _WINDOW
     begin = centre - (frames // 2) * _HOP - _WINDOW // 2
     taken = samples[np.clip(begin[:, None] + np.arange(span), 0, len(samples) - 1)]
+    let_go(samples)
     looks = sliding_window_view(taken, _WINDOW, axis=1)[:, ::_HOP]
     taper = np.hanning(_WINDOW + 1)[:-1].astype(np.float32)
     bins = slice(int(_LOW_HZ * _WINDOW / RATE_HZ), int(_HIGH_HZ * _WINDOW / RATE_HZ))

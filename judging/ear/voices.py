@@ -13,6 +13,7 @@ import scipy.linalg
 from numpy.typing import NDArray
 
 from judging.ear.features import FRAME_S, OFFSETS
+from judging.ear.tables import let_go
 
 _STRENGTH = 0.1
 #: Width of the bump a detector should answer with, in frames (6 ms), and how far it reaches.
@@ -53,6 +54,7 @@ class Voices:
             for look, offset in enumerate(OFFSETS):
                 skip = offset - OFFSETS[0]
                 block += parts[skip : skip + end - begin, look]
+            let_go(loud)
         return answers
 
     def __len__(self) -> int:
@@ -98,6 +100,7 @@ class School:
         for begin in range(0, len(self.frames), _BLOCK):
             block = slice(begin, begin + _BLOCK)
             looks = [self._loud[np.clip(self.frames[block] + offset, 0, last)] for offset in OFFSETS]
+            let_go(self._loud)
             yield block, np.concatenate(looks, axis=1)
 
     def teach(self, targets: Floats, known: Voices | None = None) -> Voices:
