@@ -1,8 +1,11 @@
-"""What every test shares: the command as a person runs it, and the demo contest made once for everybody.
+"""What every test shares: how the suite is run, the command as a person runs it, and the demo contest made once.
 
-In CI the examples drawn are the same each time, so that a failure can be had again.
+In CI the examples drawn are the same each time, so that a failure can be had again. No example has a time limit
+anywhere: how long one takes says more of what else the machine does than of us.
 """
 
+import fcntl
+import json
 import os
 import random
 import socket
@@ -10,15 +13,33 @@ import subprocess
 import sys
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
+settings.register_profile("here", deadline=None)
 settings.register_profile("ci", derandomize=True, deadline=None)
-if os.environ.get("CI"):
-    settings.load_profile("ci")
+settings.load_profile("ci" if os.environ.get("CI") else "here")
+
+#: More workers than this want more memory, and make what is made once a worker more often, than they save.
+MOST_WORKERS = 4
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_cmdline_main(config: pytest.Config) -> None:
+    """Run the whole suite on every core; what is named on the command line runs here, where it can be stopped at.
+
+    ``-n`` says otherwise. Each worker begins with a stretch of its own and then takes over what others have left, so
+    that what is made once for a file is hardly ever made twice.
+    """
+    everything = config.args_source is not pytest.Config.ArgsSource.ARGS
+    if everything and config.pluginmanager.hasplugin("xdist") and config.option.numprocesses is None:
+        config.option.numprocesses = "logical"
+        config.option.maxprocesses = config.option.maxprocesses or MOST_WORKERS
+        if config.option.dist == "no":
+            config.option.dist = "worksteal"
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +76,12 @@ def run() -> Callable[..., Ran]:
 
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Ran]:
-    """The finished demo contest and what making it printed."""
-    out = tmp_path_factory.mktemp("demo") / "out"
-    return out, evenblow("demo", "--out", out)
+    """The finished demo contest and what making it printed: made by one worker, read by all."""
+    mine = tmp_path_factory.getbasetemp()
+    folder = mine.parent if "PYTEST_XDIST_WORKER" in os.environ else mine
+    out, said = folder / "demo", folder / "demo.json"
+    with (folder / "demo.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not said.exists():
+            said.write_text(json.dumps(asdict(evenblow("demo", "--out", out))), encoding="utf-8")
+    return out, Ran(**json.loads(said.read_text(encoding="utf-8")))

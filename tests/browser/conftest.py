@@ -4,6 +4,7 @@ import os
 import shutil
 import socket
 import threading
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,7 +13,7 @@ from typing import Any
 import httpx2
 import pytest
 import uvicorn
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from judging.piece import piece_from_file
 from judging.sounding import Character, Lateness, human_log, ring_of_bells, ring_to_file
@@ -33,6 +34,9 @@ QUIET = (
     "--mute-audio",
     "--autoplay-policy=no-user-gesture-required",
 )
+
+#: What is waited for comes at once on a quiet machine; a busy one is waited for, which costs only where it never comes.
+expect.set_options(timeout=60_000)
 
 RULES = """
 rules = 1
@@ -113,6 +117,7 @@ def serve_folder(folder: Path, data: Path) -> Iterator[Running]:
     thread.start()
     while not server.started:
         assert thread.is_alive(), "the server did not start"
+        time.sleep(0.01)
     with httpx2.Client() as client:
         token = client.post(link).cookies["evenblow"]
     yield Running(address, {"name": "evenblow", "value": token, "url": address}, data)
@@ -191,6 +196,7 @@ def serve_nothing(data: Path) -> Iterator[Fresh]:
     thread.start()
     while not server.started:
         assert thread.is_alive(), "the server did not start"
+        time.sleep(0.01)
     yield Fresh(address, link, app.state.store)
     server.should_exit = True
     thread.join()

@@ -138,10 +138,10 @@ def test_from_a_one_time_link_to_a_printed_result_and_its_revision(chromium: Bro
     organiser.step("Begin ringing")
     steward.go(f"{HOME}/ringing")
     steward.page.get_by_role("button", name=re.compile("^Begins")).first.click()
-    expect(organiser.page.locator(".facts dd").first).not_to_contain_text("nobody", timeout=8000)
+    expect(organiser.page.locator(".facts dd").first).not_to_contain_text("nobody")
     for _ in range(3):
         steward.page.get_by_role("button", name=re.compile("^Has rung")).first.click()
-    expect(organiser.page.locator(".facts")).to_contain_text("3 of 3", timeout=8000)
+    expect(organiser.page.locator(".facts")).to_contain_text("3 of 3")
 
     # One judge signs; the other wrote on paper, which two people key in, once differently.
     for band, total in ((1, "12"), (2, "15½"), (3, "20")):

@@ -98,13 +98,13 @@ def test_six_pull_offs_are_told_with_nobody_touching_anything(
     slug = begin_night(page, running).split("/")[4]
     page.get_by_role("button", name="Listen", exact=True).click()
     begun = time.monotonic()
-    expect(page.locator("#standing")).to_contain_text("Look to", timeout=30_000)
+    expect(page.locator("#standing")).to_contain_text("Look to")
 
     late_s = []
     for number, true in enumerate(evening.truths, start=1):
-        expect(page.locator("html[data-ringing]")).to_be_attached(timeout=60_000)
+        expect(page.locator("html[data-ringing]")).to_be_attached()
         assert page.get_by_role("heading", level=1).is_hidden()  # nothing is in sight while bells ring
-        expect(page.get_by_role("heading", name=f"Pull-off {number} at")).to_be_visible(timeout=60_000)
+        expect(page.get_by_role("heading", name=f"Pull-off {number} at")).to_be_visible()
         late_s.append(time.monotonic() - begun - float(true.times_s[-1]))
 
     expect(page.locator(".since").first).to_contain_text("5 is still late at handstroke")
@@ -127,7 +127,7 @@ def test_six_pull_offs_are_told_with_nobody_touching_anything(
     # It is there when the page is opened again, and goes on listening.
     page.reload()
     expect(page.get_by_role("heading", name="Pull-off 6 at")).to_be_visible()
-    expect(page.get_by_role("button", name="Stop listening")).to_be_visible(timeout=30_000)
+    expect(page.get_by_role("button", name="Stop listening")).to_be_visible()
     page.get_by_role("button", name="Stop listening").click()
     expect(page.locator("#standing")).to_contain_text("Not listening any more")
 

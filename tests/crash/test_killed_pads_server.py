@@ -20,7 +20,7 @@ SERVER = Path(__file__).with_name("serve_pads.py")
 
 def serve(data: Path, port: int) -> "subprocess.Popen[bytes]":
     process = subprocess.Popen([sys.executable, str(SERVER), str(data), str(port)])
-    until = time.monotonic() + 30
+    until = time.monotonic() + 120
     while time.monotonic() < until:
         with suppress(httpx2.HTTPError):
             httpx2.get(f"http://127.0.0.1:{port}/")

@@ -58,7 +58,7 @@ def test_the_job_of_a_killed_server_is_done_by_the_next_one(tmp_path: Path) -> N
             lambda _session, _job, result: kept.append(result),
         )
         with Runner(store, kinds={"wait_for": kind}, executor=threads, poll_s=0.02):
-            deadline = time.monotonic() + 20
+            deadline = time.monotonic() + 60
             while time.monotonic() < deadline and left.state != "done":
                 time.sleep(0.02)
                 with store.read() as session:
@@ -66,7 +66,7 @@ def test_the_job_of_a_killed_server_is_done_by_the_next_one(tmp_path: Path) -> N
 
     assert (left.state, left.attempts) == ("done", 2)
     assert kept == [f"done beside job-{job_id}.json"]
-    deadline = time.monotonic() + 10
+    deadline = time.monotonic() + 60
     while time.monotonic() < deadline and any(is_alive(int(pid)) for pid in workers):
         time.sleep(0.05)
     assert [pid for pid in workers if is_alive(int(pid))] == []

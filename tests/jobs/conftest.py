@@ -56,7 +56,7 @@ def ask(store: Store) -> Callable[..., int]:
 def ended(store: Store) -> Callable[..., StoredJob]:
     """Wait until a job is done or failed, and return it."""
 
-    def wait(job_id: int, *, within_s: float = 30.0, states: tuple[str, ...] = ("done", "failed")) -> StoredJob:
+    def wait(job_id: int, *, within_s: float = 120.0, states: tuple[str, ...] = ("done", "failed")) -> StoredJob:
         deadline = time.monotonic() + within_s
         while time.monotonic() < deadline:
             with store.read() as session:

@@ -23,7 +23,7 @@ def test_workers_listen_on_this_machine_only_and_take_no_port_that_others_use() 
             taken.bind(("127.0.0.1", 8787))
             taken.listen()
         with worker_processes(Settings()) as executor:
-            assert executor.submit(len, "treble").result(timeout=30) == 6
+            assert executor.submit(len, "treble").result(timeout=120) == 6
             here = psutil.Process()
             listening = [
                 connection.laddr

@@ -187,7 +187,7 @@ def test_of_two_processes_signing_the_same_sheet_at_once_one_signs_and_one_is_to
             assert racer.stdin is not None
             racer.stdin.write("go\n")
             racer.stdin.flush()
-        heard = sorted(racer.communicate(timeout=30)[0].strip() for racer in (first, second))
+        heard = sorted(racer.communicate(timeout=120)[0].strip() for racer in (first, second))
 
     assert heard[1] == "signed"
     assert "has signed a sheet for this band already" in heard[0]

@@ -2,6 +2,7 @@
 
 import socket
 import threading
+import time
 from collections.abc import Iterator
 
 import pytest
@@ -119,6 +120,7 @@ def address(service: Service) -> Iterator[str]:
     thread.start()
     while not server.started:
         assert thread.is_alive()
+        time.sleep(0.01)
     yield f"http://127.0.0.1:{port}"
     server.should_exit = True
     thread.join()
