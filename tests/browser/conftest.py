@@ -13,6 +13,7 @@ from typing import Any
 import httpx2
 import pytest
 import uvicorn
+from fastapi import FastAPI
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from judging.piece import piece_from_file
@@ -99,6 +100,11 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     yield from serve_folder(folder, tmp_path_factory.mktemp("service") / "data")
 
 
+def quiet_config(app: FastAPI, port: int) -> uvicorn.Config:
+    """How a test serves: it does not wait for an open page to have played its recording before it ends."""
+    return uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning", timeout_graceful_shutdown=1)
+
+
 def serve_folder(folder: Path, data: Path) -> Iterator[Running]:
     """Serve a judged contest folder until the test is done with it."""
     settings = Settings(data=data, min_free_bytes=0)
@@ -110,9 +116,8 @@ def serve_folder(folder: Path, data: Path) -> Iterator[Running]:
         take_in(store, folder)
         link = organiser_link(store, base=address)
     assert link is not None
-    server = uvicorn.Server(
-        uvicorn.Config(create_app(settings, runs_jobs=False), host="127.0.0.1", port=port, log_level="warning")
-    )
+    app = create_app(settings, runs_jobs=False)
+    server = uvicorn.Server(quiet_config(app, port))
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     while not server.started:
@@ -190,8 +195,7 @@ def serve_nothing(data: Path) -> Iterator[Fresh]:
         link = organiser_link(store, base=address)
     assert link is not None
     app = create_app(settings, runs_jobs=False)
-    config = uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning", timeout_graceful_shutdown=1)
-    server = uvicorn.Server(config)
+    server = uvicorn.Server(quiet_config(app, port))
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     while not server.started:

@@ -5,6 +5,7 @@ A route that is not in the matrix fails the suite, so that nothing is open by ha
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -604,17 +605,42 @@ def everybody(service: Service) -> dict[str, TestClient]:
     return clients
 
 
-@pytest.fixture
-def visitors(service: Service) -> dict[str, TestClient]:
-    """For writing: a contest of their own."""
-    return everybody(service)
+@dataclass(frozen=True, slots=True)
+class Ringing:
+    """Data folder of a contest into which everybody has come, and their cookies; copied, never served again."""
+
+    data: Path
+    cookies: dict[str, str]
+
+    def visitors_of(self, service: Service) -> dict[str, TestClient]:
+        """Return everybody's client on a service of a copy."""
+        clients = {name: service.visitor() for name in self.cookies}
+        for name, cookie in self.cookies.items():
+            if cookie:
+                clients[name].cookies.set("evenblow", cookie)
+        return clients
 
 
 @pytest.fixture(scope="module")
-def readers(finished_data: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, TestClient]]:
+def ringing(finished_data: Path, tmp_path_factory: pytest.TempPathFactory) -> Ringing:
+    data = tmp_path_factory.mktemp("ringing") / "data"
+    for running in serve(data, finished_data):
+        cookies = {name: client.cookies.get("evenblow") or "" for name, client in everybody(running).items()}
+    return Ringing(data, cookies)
+
+
+@pytest.fixture
+def visitors(ringing: Ringing, tmp_path: Path) -> Iterator[dict[str, TestClient]]:
+    """For writing: a contest of their own."""
+    for running in serve(tmp_path / "data", ringing.data):
+        yield ringing.visitors_of(running)
+
+
+@pytest.fixture(scope="module")
+def readers(ringing: Ringing, tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, TestClient]]:
     """For reading: one contest for all."""
-    for running in serve(tmp_path_factory.mktemp("readers") / "data", finished_data):
-        yield everybody(running)
+    for running in serve(tmp_path_factory.mktemp("readers") / "data", ringing.data):
+        yield ringing.visitors_of(running)
 
 
 def test_every_route_is_in_the_matrix(finished: Service) -> None:
