@@ -16,8 +16,9 @@ On finish the strike log, its audit entry and the job's end are written in one t
 
 from judging.jobs.ear_testing import EarTest, ear_test_job, ear_test_named, ear_test_path, enqueue_test
 from judging.jobs.excerpting import Excerpt, enqueue_excerpt, excerpt_of
-from judging.jobs.kinds import KINDS, JobKind, enqueue_listening, enqueue_unheard
+from judging.jobs.kinds import KINDS, JobKind
 from judging.jobs.queue import enqueue, jobs_of
+from judging.jobs.recordings_heard import enqueue_listening, enqueue_unheard, hear_again
 from judging.jobs.resounding import enqueue_sound, sound_path
 from judging.jobs.runner import Runner
 from judging.jobs.setting_papers import enqueue_paper, paper_asked_for, paper_job, paper_path
@@ -39,6 +40,7 @@ __all__ = [
     "enqueue_test",
     "enqueue_unheard",
     "excerpt_of",
+    "hear_again",
     "jobs_of",
     "paper_asked_for",
     "paper_job",

@@ -16,6 +16,7 @@ from judging.contest.day_file import Cut, DayCuts, NotedTime, cut_day
 from judging.errors import JudgingError, RuleError
 from judging.jobs.limits import Limits, limited
 from judging.jobs.queue import enqueue
+from judging.jobs.recordings_heard import enqueue_listening
 from judging.jobs.tasks import ProgressFile, Refused
 from judging.store.day_recordings import erase_day_recording, set_cuts
 from judging.store.engine import Store
@@ -148,8 +149,6 @@ def keep_found(session: Session, job: StoredJob, found: DayCuts) -> None:
 
 def keep_parts(session: Session, job: StoredJob, parts: Sequence[tuple[str, Kept]]) -> None:
     """Give each entry its part, ask for it to be heard, and give the day's recording up."""
-    from judging.jobs.kinds import enqueue_listening  # noqa: PLC0415 it lists this module's jobs
-
     day = _day_there(session, json.loads(job.params_json)["day"])
     entries = {entry.key: entry for entry in entries_of(session, day.contest_id)}
     for key, kept in parts:

@@ -33,11 +33,26 @@ class Listened:
         The quality report, in sentences.
     start_is_sure : bool
         False where the organiser should say where the first blow is.
+    with_voices : bool
+        Whether the voices given were used.
+    why_without : str
+        Why not, in words; empty where none were given.
+    clarity : tuple of (int, float, int)
+        Of each bell: its number, how far apart it is told (1 at best), and from which bell least well (0 for none).
+    learnt : bytes
+        The voices that came of it, as they are kept.
+    blows : int
+        That they were learnt from.
     """
 
     log_csv: str
     notes: tuple[str, ...]
     start_is_sure: bool
+    with_voices: bool = False
+    why_without: str = ""
+    clarity: tuple[tuple[int, float, int], ...] = ()
+    learnt: bytes = b""
+    blows: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +75,7 @@ def listen_task(
     piece_text: str,
     *,
     first_blow_s: float | None = None,
+    voices: bytes = b"",
     progress_path: str = "",
     limits: Limits | None = None,
 ) -> Listened | Refused:
@@ -75,6 +91,8 @@ def listen_task(
         The test piece's file name and text.
     first_blow_s : float or None
         Where the organiser says the first blow is.
+    voices : bytes
+        The bells', as they are kept with a tower; empty for none. It is heard without them where they do not fit.
     progress_path : str
         A file to write progress to; empty for none.
     limits : Limits or None
@@ -89,12 +107,23 @@ def listen_task(
     try:
         with limited(limits):
             # Imported here: only a worker process may load what decodes sound.
-            from judging.ear import listen  # noqa: PLC0415
+            from judging.ear import voices_to_bytes  # noqa: PLC0415
+            from judging.jobs.with_voices import listen_with  # noqa: PLC0415
 
             verify_file(Path(recording_path), sha256)
             piece = piece_from_file(piece_name, piece_text)
-            heard = listen(Path(recording_path), piece, progress=progress, first_blow_s=first_blow_s)
-            return Listened(write_log(heard.log), tuple(heard.notes), heard.start_is_sure)
+            found = listen_with(voices, Path(recording_path), piece, progress=progress, first_blow_s=first_blow_s)
+            heard = found.heard
+            return Listened(
+                write_log(heard.log),
+                tuple(heard.notes),
+                heard.start_is_sure,
+                found.with_voices,
+                found.why_without,
+                tuple((one.bell, one.apart, one.most_like) for one in heard.clarity),
+                voices_to_bytes(heard.voices) if heard.voices is not None else b"",
+                int((heard.log.bells > 0).sum()),
+            )
     except JudgingError as problem:
         # The file is named by its hash, which tells a person nothing; its given name might tell a judge which band.
         return Refused(str(problem).replace(sha256, "the recording"))

@@ -2,7 +2,9 @@
 
 It is a contest folder (rules, entries, pieces, strike logs, sheets with every revision) with the order of ringing, the
 result as published, the contest's part of the audit trail, and a list of it all. Recordings stay behind: they are
-large, hold voices, and the strike logs are the evidence that was counted. The same contest gives the same bytes.
+large, hold voices, and the strike logs are the evidence that was counted. ``heard.json`` says how each log was heard,
+with the digest of the bells' voices that were used; a recount needs neither. ``second/ENTRY.csv`` is what was heard in
+a second recorder's recording. The same contest gives the same bytes.
 """
 
 import csv
@@ -22,7 +24,8 @@ from judging.store.evidence import strike_log_of
 from judging.store.lookups import as_entry, entries_of, judges_of, order_of, pieces_of
 from judging.store.service_tables import StoredAudit
 from judging.store.sheets import sheets_of
-from judging.store.tables import StoredContest, StoredPublication
+from judging.store.tables import StoredContest, StoredPublication, StoredRecording, StoredStrikeLog
+from judging.store.towers import hearing_of
 
 _FORM = "evenblow archive 1"
 
@@ -101,10 +104,16 @@ def _texts(session: Session, contest_id: int) -> dict[str, str]:
         "audit.jsonl": _audit_text(session, contest.slug),
     }
     texts |= {f"pieces/{piece.file_name}": piece.text for piece in pieces_of(session, contest_id)}
+    heard = {}
     for entry in entries:
-        log = strike_log_of(session, entry.id)
+        log, second = (strike_log_of(session, entry.id, is_second=is_second) for is_second in (False, True))
         if log is not None:
             texts[f"logs/{entry.key}.csv"] = log.csv
+            heard[entry.key] = _how_heard(session, log)
+        if second is not None:
+            texts[f"second/{entry.key}.csv"] = second.csv
+    if heard:
+        texts["heard.json"] = json.dumps(heard, indent=1, sort_keys=True, ensure_ascii=False) + "\n"
     # A withdrawn band has no part in the result, and a folder with a sheet for it would not be read.
     withdrawn = {entry.key for entry in entries if entry.withdrawn}
     sheets = [sheet for sheet in sheets_of(session, contest_id) if sheet.entry not in withdrawn]
@@ -120,6 +129,20 @@ def _texts(session: Session, contest_id: int) -> dict[str, str]:
     if published is not None:
         texts["result.json"] = published.result_json
     return texts
+
+
+def _how_heard(session: Session, log: StoredStrikeLog) -> dict[str, object]:
+    """Return how a log came about: with which voices it was heard, and in which recording."""
+    recording = None if log.recording_id is None else session.get_one(StoredRecording, log.recording_id)
+    hearing = hearing_of(session, log)
+    return {
+        "origin": log.origin,
+        "recording_sha256": "" if recording is None else recording.sha256,
+        "start_is_sure": log.start_is_sure,
+        "voices_sha256": "" if hearing is None else hearing.voices_sha256,
+        "said": "" if hearing is None else hearing.said,
+        "bells": [] if hearing is None else json.loads(hearing.clarity_json),
+    }
 
 
 def _audit_text(session: Session, slug: str) -> str:

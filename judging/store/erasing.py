@@ -9,10 +9,11 @@ from judging.store.evidence import erase_recording, wanted_recordings
 from judging.store.lookups import entries_of
 from judging.store.service_tables import StoredJob
 from judging.store.tables import StoredContest, StoredRecording, StoredStrikeLog
+from judging.store.towers import erase_hearings
 
 
 def erase_night(session: Session, night: StoredContest, *, who: str) -> tuple[str, ...]:
-    """Erase the recordings, the strike logs and the pull-offs of a practice night.
+    """Erase the recordings, the strike logs and the pull-offs of a practice night; voices kept with a tower stay there.
 
     Parameters
     ----------
@@ -45,6 +46,7 @@ def erase_night(session: Session, night: StoredContest, *, who: str) -> tuple[st
             if recording.erased_at is None:
                 erase_recording(session, recording, who=who, reason="the band's own wish")
                 given_up.add(recording.sha256)
+    erase_hearings(session, logs)
     for log in logs:
         session.delete(log)
     session.flush()

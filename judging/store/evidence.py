@@ -57,7 +57,9 @@ def set_consent(session: Session, entry: StoredEntry, consent: str, *, who: str)
     )
 
 
-def add_recording(session: Session, entry: StoredEntry, kept: Kept, *, name: str, who: str) -> StoredRecording:
+def add_recording(
+    session: Session, entry: StoredEntry, kept: Kept, *, name: str, who: str, is_second: bool = False
+) -> StoredRecording:
     """Add a recording of an entry, whose file is kept already; the same one given twice is one.
 
     Parameters
@@ -72,6 +74,8 @@ def add_recording(session: Session, entry: StoredEntry, kept: Kept, *, name: str
         The giver's own file name.
     who : str
         Who gave it.
+    is_second : bool
+        Whether another recorder made it of the same touch; it is held against the first and never counted.
 
     Returns
     -------
@@ -81,27 +85,34 @@ def add_recording(session: Session, entry: StoredEntry, kept: Kept, *, name: str
     Raises
     ------
     RuleError
-        The band has refused, or was not asked; or the result is final.
+        The band has refused, or was not asked; the result is final; there is no first to hold a second against, or it
+        is the very same file.
     """
     refuse_if_final(session.get_one(StoredContest, entry.contest_id))
     if entry.consent != "given":
         asked = "has not been asked whether it may be recorded" if entry.consent == "not asked" else "does not agree"
         raise RuleError(f"No recording of {entry.key} can be kept: the band {asked}. It is judged by ear alone.")
+    if is_second:
+        first = recordings_of(session, entry.id)
+        if not first:
+            raise RuleError("There is no recording yet that a second recorder's could be held against; give it first.")
+        if kept.sha256 in {recording.sha256 for recording in first}:
+            raise RuleError("This is the very recording that is there already, and not a second recorder's.")
     found = session.exec(
         select(StoredRecording).where(StoredRecording.entry_id == entry.id, StoredRecording.sha256 == kept.sha256)
     ).first()
-    if found is not None and found.erased_at is None:
+    if found is not None and found.erased_at is None and found.is_second == is_second:
         return found
     recording = found or StoredRecording(
         entry_id=entry.id, sha256=kept.sha256, size_bytes=kept.size_bytes, name=name[:200]
     )
-    recording.erased_at = None
+    recording.erased_at, recording.is_second = None, is_second
     session.add(recording)
     session.flush()
     audit(
         session,
         who=who,
-        what="recording given",
+        what="second recorder's recording given" if is_second else "recording given",
         contest=_slug(session, entry),
         about=f"entry {entry.key}",
         after={"sha256": kept.sha256, "size_bytes": kept.size_bytes},
@@ -143,12 +154,16 @@ def wanted_recordings(session: Session) -> set[str]:
     return {*session.exec(of_entries).all(), *session.exec(of_days).all()}
 
 
-def recordings_of(session: Session, entry_id: int) -> list[StoredRecording]:
-    """Return an entry's recordings that are still there, newest first."""
+def recordings_of(session: Session, entry_id: int, *, is_second: bool = False) -> list[StoredRecording]:
+    """Return an entry's recordings that are still there, newest first; or those of a second recorder."""
     return list(
         session.exec(
             select(StoredRecording)
-            .where(StoredRecording.entry_id == entry_id, col(StoredRecording.erased_at).is_(None))
+            .where(
+                StoredRecording.entry_id == entry_id,
+                StoredRecording.is_second == is_second,
+                col(StoredRecording.erased_at).is_(None),
+            )
             .order_by(col(StoredRecording.id).desc())
         ).all()
     )
@@ -165,6 +180,7 @@ def add_strike_log(
     recording_id: int | None = None,
     notes: tuple[str, ...] = (),
     start_is_sure: bool = True,
+    is_second: bool = False,
 ) -> StoredStrikeLog:
     """Strike log of an entry, in force from now on; earlier ones are kept.
 
@@ -188,6 +204,8 @@ def add_strike_log(
         What the ear said of the recording.
     start_is_sure : bool
         False where the ear would have the first blow confirmed.
+    is_second : bool
+        Whether it was heard in a second recorder's recording; it is kept beside the other, and never in force.
 
     Returns
     -------
@@ -202,7 +220,7 @@ def add_strike_log(
         The result is final, or no test piece is declared for the entry.
     """
     contest = session.get_one(StoredContest, entry.contest_id)
-    if origin == "heard" and rules_of(contest).marks.machine.part == "cross-check":
+    if is_second or (origin == "heard" and rules_of(contest).marks.machine.part == "cross-check"):
         refuse_if_final(contest)  # it stands beside the result, whenever the ear is done
     else:
         refuse_if_shown(session, contest)
@@ -217,13 +235,16 @@ def add_strike_log(
         sha256=hashlib.sha256(csv.encode()).hexdigest(),
         notes_json=json.dumps((*notes, *remarks), ensure_ascii=False),
         start_is_sure=start_is_sure,
+        is_second=is_second,
     )
     session.add(stored)
     session.flush()
     audit(
         session,
         who=who,
-        what="recording heard" if origin == "heard" else "strike log given",
+        what="second recorder's recording heard"
+        if is_second
+        else ("recording heard" if origin == "heard" else "strike log given"),
         contest=_slug(session, entry),
         about=f"entry {entry.key}",
         after={"sha256": stored.sha256},
@@ -231,11 +252,19 @@ def add_strike_log(
     return stored
 
 
-def strike_log_of(session: Session, entry_id: int) -> StoredStrikeLog | None:
-    """Return an entry's strike log in force, if there is one."""
+def strike_log_of(session: Session, entry_id: int, *, is_second: bool = False) -> StoredStrikeLog | None:
+    """Return an entry's strike log in force, if there is one; or the newest that a second recorder's was heard as."""
     return session.exec(
-        select(StoredStrikeLog).where(StoredStrikeLog.entry_id == entry_id).order_by(col(StoredStrikeLog.id).desc())
+        select(StoredStrikeLog)
+        .where(StoredStrikeLog.entry_id == entry_id, StoredStrikeLog.is_second == is_second)
+        .order_by(col(StoredStrikeLog.id).desc())
     ).first()
+
+
+def as_strike_log(session: Session, stored: StoredStrikeLog) -> StrikeLog:
+    """Return the value of a stored strike log."""
+    entry = session.get_one(StoredEntry, stored.entry_id)
+    return read_log(stored.csv.encode(), name=f"strike log of {entry.key}", bells=_piece(session, entry).bells)
 
 
 def strike_logs_of(session: Session, contest_id: int) -> dict[str, StrikeLog]:
@@ -244,9 +273,7 @@ def strike_logs_of(session: Session, contest_id: int) -> dict[str, StrikeLog]:
     for entry in entries_of(session, contest_id):
         stored = strike_log_of(session, entry.id)
         if stored is not None:
-            logs[entry.key] = read_log(
-                stored.csv.encode(), name=f"strike log of {entry.key}", bells=_piece(session, entry).bells
-            )
+            logs[entry.key] = as_strike_log(session, stored)
     return logs
 
 

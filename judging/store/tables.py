@@ -271,6 +271,7 @@ class StoredRecording(Base, table=True):
     sha256: str = Field(index=True)
     size_bytes: int
     name: str = Field(description="The giver's own name for the file; shown to the organiser only")
+    is_second: bool = Field(default=False, description="Another recorder's, held against the first; never counted")
     added_at: datetime = Field(default_factory=utc_now)
     erased_at: datetime | None = Field(default=None, description="Consent withdrawn or time for keeping over")
 
@@ -297,7 +298,7 @@ class StoredDayRecording(Base, table=True):
 
 
 class StoredStrikeLog(Base, table=True):
-    """A strike log of one entry; the newest is in force."""
+    """A strike log of one entry; the newest is in force, of those that are not a second recorder's."""
 
     __tablename__ = "strike_log"
     __table_args__ = (
@@ -313,6 +314,7 @@ class StoredStrikeLog(Base, table=True):
     sha256: str = Field(description="Of csv")
     notes_json: str = Field(default="[]", description="What the ear said of the recording, a list of sentences")
     start_is_sure: bool = Field(default=True, description="False where a person should confirm the first blow")
+    is_second: bool = Field(default=False, description="Heard in a second recorder's recording; never counted")
     added_at: datetime = Field(default_factory=utc_now)
 
 
