@@ -32,9 +32,9 @@ def pytest_cmdline_main(config: pytest.Config) -> None:
     """Run the whole suite on every core; what is named on the command line runs here, where it can be stopped at.
 
     ``-n`` says otherwise. Each worker begins with a stretch of its own and then takes over what others have left, so
-    that what is made once for a file is hardly ever made twice.
+    that what is made once for a file is hardly ever made twice. A worker comes by here too, and must not begin workers.
     """
-    everything = config.args_source is not pytest.Config.ArgsSource.ARGS
+    everything = config.args_source is not pytest.Config.ArgsSource.ARGS and not hasattr(config, "workerinput")
     if everything and config.pluginmanager.hasplugin("xdist") and config.option.numprocesses is None:
         config.option.numprocesses = "logical"
         config.option.maxprocesses = config.option.maxprocesses or MOST_WORKERS
