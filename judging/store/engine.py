@@ -146,6 +146,17 @@ class Store:
         with self.write() as session:  # so that no row can come to refer to a file that is being removed
             return self.recordings.sweep(wanted_recordings(session), older_than_s=older_than_s)
 
+    def settle(self) -> None:
+        """Write the log beside the database into it and empty it, so that nothing erased is left there.
+
+        Somebody reading just then may keep it from being emptied; the next writes then go over it.
+        """
+        connection = self._writer.raw_connection()
+        try:
+            connection.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)").close()
+        finally:
+            connection.close()
+
     def close(self) -> None:
         """Let go of all connections."""
         self._writer.dispose()
@@ -187,7 +198,8 @@ def database_engine(path: Path, *, writes: bool, alone: bool = False) -> Engine:
         dbapi.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
         if not alone:
             _use_wal(dbapi)
-        for pragma in ("synchronous = FULL", "foreign_keys = ON", "trusted_schema = OFF"):
+        # secure_delete: what somebody erased is written over, and not left in the file for a later row to cover.
+        for pragma in ("synchronous = FULL", "foreign_keys = ON", "trusted_schema = OFF", "secure_delete = ON"):
             dbapi.execute(f"PRAGMA {pragma}")
         if not writes:
             dbapi.execute("PRAGMA query_only = ON")

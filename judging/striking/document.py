@@ -97,6 +97,14 @@ def _plain(rows: NDArray[np.float64]) -> list[list[float | None]]:
     return [[None if math.isnan(figure) else figure for figure in row] for row in np.round(rows, 3).tolist()]
 
 
+def mean_peal_minutes(count: Count) -> float:
+    """Return the pace of a count's judged rows, or of all rows rung where none is judged, as the minutes of 5,040."""
+    rhythm = count.rhythm
+    rows = count.judged if count.judged.any() else count.rung.is_rung
+    row_s = float(np.mean(rhythm.gap_s[rows])) * (count.rung.piece.bells + rhythm.handstroke_gap / 2)
+    return 5040 * row_s / 60
+
+
 def count_document(count: Count) -> dict[str, Any]:
     """Everything a count holds, as `count --json` prints it.
 
@@ -111,9 +119,6 @@ def count_document(count: Count) -> dict[str, Any]:
         ``total_faults``, ``gap_ms``, ``handstroke_gap``, ``peal_minutes``, ``blows`` and more; plain numbers and text.
     """
     rung, rhythm = count.rung, count.rhythm
-    rows = count.judged if count.judged.any() else rung.is_rung
-    gap_s = rhythm.gap_s[rows]
-    row_s = float(np.mean(gap_s)) * (rung.piece.bells + rhythm.handstroke_gap / 2)
     before = rung.rows_before
     return {
         "piece": rung.piece.title,
@@ -138,7 +143,7 @@ def count_document(count: Count) -> dict[str, Any]:
         "gap_ms": round(count.gap_s * 1000, 3),
         "handstroke_gap": round(rhythm.handstroke_gap, 4) if rhythm.handstroke_gap_is_seen else None,
         "handstroke_gap_se": round(rhythm.handstroke_gap_se, 4) if rhythm.handstroke_gap_is_seen else None,
-        "peal_minutes": round(5040 * row_s / 60, 3),
+        "peal_minutes": round(mean_peal_minutes(count), 3),
         "summary": count.summary,
         "pull_off": count.pull_off,
         "pull_offs": [

@@ -133,10 +133,13 @@ def _as_habit(found: _Found, left: Array, lines: Array, gap_ms: float, handstrok
     own_gap = ""
     if found.family.unit == "leads" and bells and found.group % 2:
         own_gap = f", a handstroke gap of {handstroke + found.mean:.1f} of a blow where the band's is {handstroke:.1f}"
+    what = found.family.told(found.group, late)
     return Habit(
         bells=bells,
-        sentence=f"{found.family.told(found.group, late)}: {int(shown.sum())} of {int(found.blows.sum())} "
+        sentence=f"{what}: {int(shown.sum())} of {int(found.blows.sum())} "
         f"{found.family.unit}, {abs(found.mean) * gap_ms:.0f} ms on average{own_gap}",
         rows=tuple(np.flatnonzero(shown.any(axis=1)).tolist()),
         saves=found.saves,
+        what=what,
+        late_ms=found.mean * gap_ms,
     )

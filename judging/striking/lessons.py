@@ -35,7 +35,10 @@ def pace(count: Count) -> Iterator[Habit]:
     if abs(change) >= UNEVEN_PACE:
         word = "slowed" if change > 0 else "quickened"
         yield Habit(
-            (), f"The pace {word} by {100 * abs(change):.0f} % from the beginning to the end", tuple(rows.tolist())
+            (),
+            f"The pace {word} by {100 * abs(change):.0f} % from the beginning to the end",
+            tuple(rows.tolist()),
+            what=f"The pace {word} from the beginning to the end",
         )
         return
     smooth = np.convolve(np.pad(gap, BESIDE, mode="edge"), np.ones(2 * BESIDE + 1) / (2 * BESIDE + 1), "valid")
@@ -54,6 +57,7 @@ def pace(count: Count) -> Iterator[Habit]:
             (),
             f"The pace surged: up to {100 * abs(away[worst]):.0f} % {word} in {where}",
             tuple(rows[first : last + 1].tolist()),
+            what="The pace surged",
         )
 
 
@@ -79,7 +83,12 @@ def handstroke_gap(count: Count) -> Iterator[Habit]:
     (first, first_error), (last, last_error) = found
     if abs(last - first) >= max(GAP_CHANGE, 3 * np.hypot(first_error, last_error)):
         word = "opened" if last > first else "closed"
-        yield Habit((), f"The handstroke gap {word} from {first:.1f} to {last:.1f} of a blow", tuple(rows.tolist()))
+        yield Habit(
+            (),
+            f"The handstroke gap {word} from {first:.1f} to {last:.1f} of a blow",
+            tuple(rows.tolist()),
+            what=f"The handstroke gap {word}",
+        )
 
 
 def praise(count: Count, there: NDArray[np.bool_]) -> Iterator[Habit]:

@@ -115,15 +115,15 @@ def passing_on(count: Count, there: NDArray[np.bool_]) -> Iterator[Habit]:
             "When a bell is late or early the next goes with it: "
             f"by {_percent(band)} of it ({_range(band - band_error, band + band_error)})",
             tuple(np.unique(rows[shown]).tolist()),
+            what="When a bell is late or early the next goes with it",
         )
     for which in np.flatnonzero(often).tolist():
         low, high = share[which] - error[which], share[which] + error[which]
         between = f"{_percent(share[which])} of it ({_range(low, high)})"
         if low > max(TAKEN_ON, band if band_does else 0.0):
             evidence = tuple(np.unique(rows[shown & (bell == which)]).tolist())
-            yield Habit(
-                (which,), f"{which} goes with the bell before when that is late or early: by {between}", evidence
-            )
+            what = f"{which} goes with the bell before when that is late or early"
+            yield Habit((which,), f"{what}: by {between}", evidence, what=what)
         elif band_does and high < max(STEADIES, band / 2):
             evidence = tuple(np.unique(rows[(np.abs(before[:, 0]) >= OUT_GAPS) & (bell == which)]).tolist())
             yield Habit(

@@ -275,6 +275,11 @@ class Habit:
         Faults that would not have been charged without it.
     praise : bool
         True for something done well.
+    what : str
+        The same without its count and its size, by which it is known again in another touch; empty where it is none
+        that could come back, such as the longest stretch without a fault.
+    late_ms : float
+        How late on average, - early; 0 where it is not about lateness.
     """
 
     bells: tuple[int, ...]
@@ -282,6 +287,8 @@ class Habit:
     rows: tuple[int, ...]
     saves: Decimal = Decimal(0)
     praise: bool = False
+    what: str = ""
+    late_ms: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,147 +1,124 @@
-"""Practice nights of this laptop beside each other: every touch, and whether the striking becomes closer."""
+"""Touches beside each other from year to year: whether the striking becomes closer, which habits come back or went."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
-import numpy as np
-from sqlmodel import Session
-
-from judging.jobs import sound_path
-from judging.papers.drawings import peal_minutes
+from judging.figures import figure
 from judging.papers.drawings.over_time import over_time_svg
 from judging.papers.words import day_in_words, peal_speed
-from judging.store import Store, StoredContest, contests, entries_of, recordings_of
-from judging.store.erasing import erase_night, logs_of_night
-from judging.store.evenings import stands_of
-from judging.striking.over_time import struck_ms, trend, trend_in_words
-from judging.web.judged import Judging
-from judging.web.practice import a_hundred_rows, is_practice
-from judging.web.sounds import WAYS
+from judging.striking.habits_over_time import HabitOverTime, habit_in_words, habits_over_time
+from judging.striking.over_time import trend, trend_in_words
+from judging.striking.touch_figures import TouchFigures
+
+#: Habits by what can be said of them, as the page has them.
+_HEADINGS = {
+    "comes back": "Comes back",
+    "went": "Went",
+    "not lately": "Not on the last nights",
+    "once": "Heard on one night only",
+}
 
 
 @dataclass(frozen=True, slots=True)
 class TouchOfYears:
-    """One touch: the day, its fault sheet, and what it was like."""
+    """One touch among others.
+
+    Parameters
+    ----------
+    when : date
+        When it was rung.
+    name, address : str
+        What it is called beside its day, and its page.
+    sheet : str
+        Address of its fault sheet, where that may be seen and is not its page; empty where it may not.
+    figures : TouchFigures
+        What it was like.
+    work_on : str
+        Its first habit; empty where it has none.
+    """
 
     when: date
-    address: str
     name: str
-    bells: int
-    piece: str
-    a_hundred_rows: str
-    struck_ms: float
-    speed: str
-    handstroke_gap: str
-    work_on: str
+    address: str
+    figures: TouchFigures
+    sheet: str = ""
 
     @property
     def day(self) -> str:
         """The day in words."""
         return day_in_words(self.when)
 
+    @property
+    def a_hundred_rows(self) -> str:
+        """Faults in a hundred rows."""
+        return figure(self.figures.a_hundred_rows)
+
+    @property
+    def speed(self) -> str:
+        """Its pace in words."""
+        return peal_speed(self.figures.peal_minutes)
+
+    @property
+    def handstroke_gap(self) -> str:
+        """Its handstroke gap."""
+        gap = self.figures.handstroke_gap
+        return "not seen" if gap is None else f"{gap:.2f}"
+
+    @property
+    def work_on(self) -> str:
+        """Its first habit, with its size."""
+        habit = next(iter(self.figures.habits), None)
+        if habit is None:
+            return ""
+        return f"{habit.what}, {abs(habit.late_ms):.0f} ms" if habit.late_ms else habit.what
+
 
 @dataclass(frozen=True, slots=True)
 class OnBells:
-    """All touches on so many bells, the newest first, with what can be said of them together."""
+    """All touches on so many bells, the newest first, with what can be said of them together.
+
+    Parameters
+    ----------
+    bells : int
+        How many rang.
+    touches : tuple of TouchOfYears
+        The newest first.
+    sentence, drawn : str
+        Whether the striking becomes closer, in words and drawn.
+    habits : tuple of (str, tuple of str)
+        A heading, and habits in sentences.
+    """
 
     bells: int
     touches: tuple[TouchOfYears, ...]
     sentence: str
     drawn: str
+    habits: tuple[tuple[str, tuple[str, ...]], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Night:
-    """A practice night that has something to erase."""
-
-    title: str
-    address: str
-
-
-def on_bells(session: Session, judging: Judging) -> tuple[OnBells, ...]:
-    """Return every touch of every practice night that has a count, by how many bells rang.
-
-    Parameters
-    ----------
-    session : Session
-        A reading session will do.
-    judging : Judging
-        What judges each night.
-
-    Returns
-    -------
-    tuple of OnBells
-        The fewest bells first.
-    """
-    touches = [
-        touch for night in contests(session) if is_practice(night) for touch in _touches(night, session, judging)
-    ]
-    touches.sort(key=lambda touch: (touch.bells, touch.when))
-    return tuple(_together(bells, list(some)) for bells, some in groupby(touches, key=lambda touch: touch.bells))
-
-
-def nights_with_something(session: Session) -> tuple[Night, ...]:
-    """Return the practice nights of which a recording, a strike log or a pull-off is kept."""
+def by_bells(touches: Sequence[TouchOfYears]) -> tuple[OnBells, ...]:
+    """Return touches by how many bells rang, the fewest first."""
+    in_order = sorted(touches, key=lambda touch: (touch.figures.bells, touch.when))
     return tuple(
-        Night(night.title, f"/contests/{night.slug}/practice")
-        for night in contests(session)
-        if is_practice(night) and has_something(session, night)
+        _together(bells, list(some)) for bells, some in groupby(in_order, key=lambda touch: touch.figures.bells)
     )
-
-
-def has_something(session: Session, night: StoredContest) -> bool:
-    """Whether anything heard or recorded of a practice night is kept."""
-    entries = entries_of(session, night.id or 0)
-    return bool(
-        logs_of_night(session, night)
-        or stands_of(session, night.id or 0)
-        or any(recordings_of(session, entry.id or 0) for entry in entries)
-    )
-
-
-def erase(store: Store, night: StoredContest, *, who: str) -> None:
-    """Erase a practice night: its rows in one transaction, and then its files."""
-    with store.write() as session:
-        here = session.get_one(StoredContest, night.id)
-        logs = logs_of_night(session, here)
-        sounds = [sound_path(store, log, way, here.rules_text) for log in logs for way in WAYS.values()]
-        recordings = erase_night(session, here, who=who)
-    for sha256 in recordings:
-        store.recordings.erase(sha256)
-    for sound in sounds:
-        sound.unlink(missing_ok=True)
-
-
-def _touches(night: StoredContest, session: Session, judging: Judging) -> list[TouchOfYears]:
-    judged = judging.of(session, night)
-    touches = []
-    for number, entry in enumerate(judged.day.entries, start=1):
-        count = judged.outcome.counts.get(entry.id)
-        if count is None:
-            continue
-        gap = count.rhythm.handstroke_gap
-        touches.append(
-            TouchOfYears(
-                when=judged.rules.date or night.created_at.date(),
-                address=f"/contests/{night.slug}/bands/{entry.id}",
-                name=f"Touch {number}",
-                bells=count.rung.piece.bells,
-                piece=count.rung.piece.title,
-                a_hundred_rows=a_hundred_rows(count),
-                struck_ms=struck_ms(count),
-                speed=peal_speed(float(np.mean(peal_minutes(count)))),
-                handstroke_gap=f"{gap:.2f}" if count.rhythm.handstroke_gap_is_seen else "not seen",
-                work_on=next((habit.sentence for habit in count.habits if not habit.praise), ""),
-            )
-        )
-    return touches
 
 
 def _together(bells: int, touches: list[TouchOfYears]) -> OnBells:
     days = [touch.when for touch in touches]
-    spreads = [touch.struck_ms for touch in touches]
+    spreads = [touch.figures.spread_ms for touch in touches]
     found = trend([float(day.toordinal()) for day in days], spreads)
     told = trend_in_words(found, len(set(days)))
     drawn = over_time_svg(days, spreads, found, name=f"over-time-{bells}", told=told)
-    return OnBells(bells, tuple(reversed(touches)), told, drawn)
+    habits = habits_over_time([(touch.when, touch.figures.habits) for touch in touches]) if len(set(days)) > 1 else ()
+    return OnBells(bells, tuple(reversed(touches)), told, drawn, _under_headings(habits))
+
+
+def _under_headings(habits: Sequence[HabitOverTime]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    return tuple(
+        (heading, sentences)
+        for verdict, heading in _HEADINGS.items()
+        if (sentences := tuple(habit_in_words(habit) for habit in habits if habit.verdict == verdict))
+    )

@@ -22,7 +22,14 @@ from judging.store.tables import Base
 
 @pytest.mark.parametrize(
     ("pragma", "value"),
-    [("journal_mode", "wal"), ("synchronous", 2), ("foreign_keys", 1), ("trusted_schema", 0), ("busy_timeout", 15_000)],
+    [
+        ("journal_mode", "wal"),
+        ("synchronous", 2),
+        ("foreign_keys", 1),
+        ("trusted_schema", 0),
+        ("secure_delete", 1),
+        ("busy_timeout", 15_000),
+    ],
 )
 def test_every_connection_is_durable_and_strict(store: Store, pragma: str, value: object) -> None:
     with store.write() as session:

@@ -26,6 +26,21 @@ Row = tuple[str, str, str, dict[str, Any], str]
 #: contest; "stranger" organises another contest, and "service" the whole service.
 VISITORS = ("public", "rival", "own", "steward", "judge", "colleague", "organiser", "stranger", "service")
 
+#: What is in a band's own book is for whoever holds it open, which none of these does, the organisers neither.
+IN_A_BOOK: tuple[tuple[str, str, dict[str, Any]], ...] = (
+    ("GET", "/book", {}),
+    ("GET", "/book/touches.json", {}),
+    ("POST", "/book/touches", {"files": {"touches": ("t.json", b"{}")}}),
+    ("GET", "/book/touches/{number}", {}),
+    ("GET", "/book/touches/{number}/touch.json", {}),
+    ("POST", "/book/touches/{number}/erase", {}),
+    ("GET", "/book/erase", {}),
+    ("POST", "/book/erase", {}),
+    ("POST", "/book/recount", {}),
+    ("POST", "/book/link", {}),
+    ("POST", "/book/close", {}),
+)
+
 #: Method, route, address (where it has parts), what is sent; then the status for each visitor while the bands ring.
 #: Reading: 200 shown, 403 refused, 404 not there for this visitor.
 MATRIX: tuple[Row, ...] = (
@@ -96,6 +111,23 @@ MATRIX: tuple[Row, ...] = (
     ("GET", "/practice/year-to-year", "/practice/year-to-year", {}, "403 403 403 403 403 403 403 403 200"),
     ("GET", "/contests/{slug}/practice/erase", f"{ADDRESS}/practice/erase", {}, "403 403 403 403 403 403 404 403 404"),
     ("POST", "/contests/{slug}/practice/erase", f"{ADDRESS}/practice/erase", {}, "403 403 403 403 403 403 404 403 404"),
+    ("GET", "/books", "/books", {}, "403 403 403 403 403 403 403 403 200"),
+    ("POST", "/books", "/books", {"data": {"name": ""}}, "403 403 403 403 403 403 403 403 422"),
+    ("GET", "/books/{token}", "/books/x", {}, "200 200 200 200 200 200 200 200 200"),
+    ("POST", "/books/{token}", "/books/x", {}, "409 409 409 409 409 409 409 409 409"),
+    *(
+        (method, route, route.replace("{number}", "1"), sent, "403 403 403 403 403 403 403 403 403")
+        for method, route, sent in IN_A_BOOK
+    ),
+    ("GET", "/contests/{slug}/bands/{key}/touch.json", f"{BAND}/touch.json", {}, "404 404 404 404 404 404 200 404 200"),
+    ("POST", "/contests/{slug}/bands/{key}/book", f"{BAND}/book", {"data": {}}, "404 404 404 404 404 404 403 404 403"),
+    (
+        "POST",
+        "/contests/{slug}/bands/{key}/book/begin",
+        f"{BAND}/book/begin",
+        {"data": {"name": "x"}},
+        "404 404 404 404 404 404 403 404 403",
+    ),
     ("GET", "/ear-test", "/ear-test", {}, "403 403 403 403 200 200 200 200 200"),
     ("POST", "/ear-test", "/ear-test", {"data": EAR_TEST}, "403 403 403 403 422 422 422 422 422"),
     ("GET", "/ear-test/{name}", "/ear-test/9-rounds", {}, "403 403 403 403 404 404 404 404 404"),

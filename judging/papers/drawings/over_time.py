@@ -6,8 +6,10 @@ from datetime import date
 from judging.papers.drawings.svg import drawing, element, line, text
 from judging.striking.over_time import Trend
 
-_WIDTH, _HEIGHT = 640.0, 230.0
-_LEFT, _RIGHT, _TOP, _BOTTOM = 52.0, 16.0, 28.0, 184.0
+#: Narrow enough to be read on a phone without being moved sideways.
+_WIDTH, _HEIGHT = 440.0, 236.0
+_LEFT, _RIGHT, _TOP, _BOTTOM = 36.0, 12.0, 30.0, 196.0
+_LETTERS = 12.5
 
 
 def over_time_svg(
@@ -42,10 +44,10 @@ def over_time_svg(
         return _BOTTOM - ms / most * (_BOTTOM - _TOP)
 
     step = next(step for step in (5, 10, 20, 50, 100, 200, 10**9) if most / step <= 6)
-    shapes = [text(_LEFT, 14, "how far from even, in ms: the lower, the closer", size=11)]
+    shapes = [text(0, 14, "how far from even, in ms: the lower, the closer", size=_LETTERS)]
     for ms in range(0, int(most) + 1, step):
         shapes.append(line(_LEFT, down(ms), _WIDTH - _RIGHT, down(ms), width=0.5, stroke_opacity=0.25))
-        shapes.append(text(_LEFT - 8, down(ms) + 3.5, str(ms), size=10, anchor="end"))
+        shapes.append(text(_LEFT - 8, down(ms) + 4, str(ms), size=_LETTERS, anchor="end"))
     shapes += [
         element("circle", cx=across(ordinal), cy=down(ms), r=3.4, fill="currentColor", fill_opacity=0.6)
         for ordinal, ms in zip(ordinals, spread_ms, strict=True)
@@ -56,6 +58,6 @@ def over_time_svg(
         shapes.append(line(*ends, width=1.8, stroke_dasharray=dashes))
     for day, anchor in ((days[0], "start"), (days[-1], "end"))[: 1 + (days[0] != days[-1])]:
         x = _LEFT + 4 if anchor == "start" else _WIDTH - _RIGHT
-        shapes.append(text(x, _BOTTOM + 20, f"{day.day} {day:%b %Y}", size=10, anchor=anchor))
+        shapes.append(text(x, _BOTTOM + 24, f"{day.day} {day:%b %Y}", size=_LETTERS, anchor=anchor))
     title = "Each touch, by when it was rung and how far from even it was struck"
     return drawing(_WIDTH, _HEIGHT, "".join(shapes), title=title, description=told, name=name)

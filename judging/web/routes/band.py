@@ -16,6 +16,7 @@ from judging.store.audit import head
 from judging.striking import blows_csv, count_document, log_for_spreadsheets, midi_from_log, read_log
 from judging.web.access import Database, StoreHere
 from judging.web.answers import csv, disposition, pdf
+from judging.web.book import BookIfOpen, may_keep
 from judging.web.contest_page import head_of, papers_of
 from judging.web.fault_page import blow_at, fault_sheet_of, part_of
 from judging.web.long_paper import Asked, Wanted, ask_for_paper, paper_or_wait
@@ -45,7 +46,13 @@ Part = Annotated[int | None, Query(ge=1, le=10_000)]
 
 @router.get("", response_class=HTMLResponse)
 def fault_sheet(
-    band: BandViewed, session: Database, store: StoreHere, at: At = None, part: Part = None, sound: Heard = ""
+    band: BandViewed,
+    session: Database,
+    store: StoreHere,
+    book: BookIfOpen,
+    at: At = None,
+    part: Part = None,
+    sound: Heard = "",
 ) -> Response:
     """Show a fault sheet; `at` starts the player there, `part` chooses the part of a long piece, `sound` what plays."""
     if band.of.judged.is_by_ear_alone(band.entry.id):
@@ -74,6 +81,8 @@ def fault_sheet(
         sound=sound,
         start_is_sure=log.start_is_sure,
         is_open=is_sheet_open(session, band.stored),
+        may_keep=may_keep(band),
+        book=book,
         at_s=at,
         here=blow_at(sheet, at),
     )

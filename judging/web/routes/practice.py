@@ -10,10 +10,12 @@ from starlette.concurrency import run_in_threadpool
 from judging.errors import InputError, RuleError
 from judging.store import Store, StoredContest, contests
 from judging.web.access import ContestWatched, Database, Organiser, StoreHere, Visitor, VisitorHere
+from judging.web.book import BookIfOpen
 from judging.web.contest_page import head_of
 from judging.web.evidence_page import check_recording, keep_recording, read_given
 from judging.web.forms import form_of
 from judging.web.judged import Judging
+from judging.web.nights_of_years import erase, nights_with_something, on_bells
 from judging.web.pages import page
 from judging.web.practice import (
     FIELDS,
@@ -29,7 +31,6 @@ from judging.web.receiving import Received, receive
 from judging.web.refusals import status_of
 from judging.web.routes.steward import NO_LIMIT
 from judging.web.views import DeskViewed, judging_of
-from judging.web.year_to_year import erase, nights_with_something, on_bells
 
 of_nights = APIRouter(prefix="/practice")
 of_night = APIRouter(prefix="/contests/{slug}/practice")
@@ -53,13 +54,16 @@ def begin(visitor: Organiser, form: Annotated[PracticeForm, Form()], session: Da
 
 
 @of_nights.get("/year-to-year")
-def years(visitor: Organiser, session: Database, judging: Annotated[Judging, Depends(judging_of)]) -> HTMLResponse:
+def years(
+    visitor: Organiser, session: Database, judging: Annotated[Judging, Depends(judging_of)], book: BookIfOpen
+) -> HTMLResponse:
     """Show every touch of every practice night, and whether the striking becomes closer."""
     return page(
         "year_to_year.html",
         viewer=visitor,
         groups=on_bells(session, judging),
         nights=nights_with_something(session),
+        book=book,
     )
 
 

@@ -12,10 +12,11 @@ from judging.errors import InputError
 from judging.marks.values import Result
 from judging.papers import certificate_setting, results_sheet_pdf
 from judging.papers.of_the_day import DayPapers
-from judging.store import Access, StoredContest, contests, end_session, exchange_link
+from judging.store import Access, StoredContest, close_book, contests, end_session, exchange_link
 from judging.store.audit import head
 from judging.web.access import COOKIE, Database, StoreHere, Visitor, VisitorHere, may_see, remember
 from judging.web.answers import pdf
+from judging.web.book import COOKIE as BOOK_COOKIE
 from judging.web.certified import certified, lasting_address, plain_code
 from judging.web.contest_page import announced, head_of, order_of_ringing, papers_of, tables_of, winners
 from judging.web.documents import veil
@@ -231,12 +232,14 @@ def use_link(token: str, request: Request, session: Database, store: StoreHere) 
 
 
 @router.post("/leave")
-def leave(session: Database, visitor: VisitorHere) -> RedirectResponse:
-    """End the session."""
+def leave(session: Database, visitor: VisitorHere, request: Request) -> RedirectResponse:
+    """End the session, and close a band's book that is open beside it."""
     if visitor.access is not None:
         end_session(session, visitor.access)
+    close_book(session, request.cookies.get(BOOK_COOKIE, ""))
     answer = RedirectResponse("/", status_code=303)
     answer.delete_cookie(COOKIE)
+    answer.delete_cookie(BOOK_COOKIE)
     return answer
 
 
