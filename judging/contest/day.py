@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass, field, replace
+from typing import Protocol
 
 from judging.contest.conflicts import sheets_that_count
 from judging.contest.declared import RuleSet, Section
@@ -15,7 +16,17 @@ from judging.marks.values import Entrant, Result, Safety
 from judging.piece.piece import Piece
 from judging.striking.counting import count_striking
 from judging.striking.installation import FEWEST_BANDS, installation_of, without_delays
+from judging.striking.rules import CountingRules
+from judging.striking.strike_log import StrikeLog
 from judging.striking.values import Count
+
+
+class Counter(Protocol):
+    """Counts a band's striking as `count_striking` does, or remembers how it did."""
+
+    def __call__(self, log: StrikeLog, piece: Piece, rules: CountingRules, *, name: str = "") -> Count:
+        """Return the count; raise NothingHeard where there is none."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,13 +37,15 @@ class _Heard:
     uncounted: dict[str, str] = field(default_factory=dict)
 
 
-def judge_contest(day: ContestDay) -> Outcome:
+def judge_contest(day: ContestDay, *, count: Counter = count_striking) -> Outcome:
     """Count every log and rank every section.
 
     Parameters
     ----------
     day : ContestDay
         Everything the contest holds.
+    count : Counter, optional
+        Where somebody remembers counts made before.
 
     Returns
     -------
@@ -45,7 +58,7 @@ def judge_contest(day: ContestDay) -> Outcome:
         For a sheet that cannot be, a gap that the rules refuse, an entry in no section, or a missing piece.
     """
     _check_sheets(day)
-    heard = _count_all(day)
+    heard = _count_all(day, count)
     entrants = {entry.id: entrant_of(entry, _piece_if_there(entry, day)) for entry in day.entries}
     totals = {entry: count.beside_judges for entry, count in heard.counts.items()}
     ranked = [_rank_section(section, day, heard) for section in day.rules.sections]
@@ -158,7 +171,7 @@ def _piece_if_there(entry: Entry, day: ContestDay) -> Piece | None:
     return day.pieces.get(name)
 
 
-def _count_all(day: ContestDay) -> _Heard:
+def _count_all(day: ContestDay, count: Counter) -> _Heard:
     heard = _Heard()
     for entry in day.entries:
         if not entry.may_be_recorded:
@@ -166,13 +179,13 @@ def _count_all(day: ContestDay) -> _Heard:
         elif entry.id not in day.logs:
             heard.uncounted[entry.id] = "no strike log; judged by ear only"
         else:
-            _count_one(entry, day, heard)
+            _count_one(entry, day, heard, count)
     if day.rules.marks.machine.tower_delays:
-        _take_out_delays(day, heard)
+        _take_out_delays(day, heard, count)
     return heard
 
 
-def _take_out_delays(day: ContestDay, heard: _Heard) -> None:
+def _take_out_delays(day: ContestDay, heard: _Heard, counter: Counter) -> None:
     """Count every band again without what a tower does to all of them alike, and say so beside each count."""
     for bells in sorted({count.rung.piece.bells for count in heard.counts.values()}):
         mine = {entry: count for entry, count in heard.counts.items() if count.rung.piece.bells == bells}
@@ -187,7 +200,7 @@ def _take_out_delays(day: ContestDay, heard: _Heard) -> None:
         tower = installation_of(sound)
         for entry, count in mine.items():
             log = without_delays(day.logs[entry], count.rung, tower)
-            again = count_striking(log, piece_of(_entry(entry, day), day), day.rules.counting, name=entry)
+            again = counter(log, piece_of(_entry(entry, day), day), day.rules.counting, name=entry)
             heard.counts[entry] = _noted(again, tower.sentence)
 
 
@@ -199,9 +212,9 @@ def _entry(name: str, day: ContestDay) -> Entry:
     return next(entry for entry in day.entries if entry.id == name)
 
 
-def _count_one(entry: Entry, day: ContestDay, heard: _Heard) -> None:
+def _count_one(entry: Entry, day: ContestDay, heard: _Heard, counter: Counter) -> None:
     try:
-        count = count_striking(day.logs[entry.id], piece_of(entry, day), day.rules.counting, name=entry.id)
+        count = counter(day.logs[entry.id], piece_of(entry, day), day.rules.counting, name=entry.id)
     except NothingHeard as error:
         heard.uncounted[entry.id] = error.problem
         return

@@ -19,8 +19,11 @@ from judging.contest.values import ContestDay, Entry, Outcome
 from judging.errors import JudgingError
 from judging.papers import RulesPaper
 from judging.store import StoredAudit, StoredContest, load_day, was_final
-from judging.striking import count_striking
+from judging.web.counted import Counted
 from judging.web.rules_form import example_of
+
+#: Of all contests: a step is taken, and a page made, from counts made before.
+_count = Counted()
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +142,7 @@ def judge(session: Session, contest: StoredContest) -> Judged:
     else:
         day = replace(day, entries=numbered(day.entries, day.order))
     try:
-        outcome, why_not = judge_contest(day), ""
+        outcome, why_not = judge_contest(day, count=_count), ""
     except JudgingError as error:
         outcome, why_not = _counted_only(day), str(error)
     known = was_final(session, contest)
@@ -152,7 +155,7 @@ def _counted_only(day: ContestDay) -> Outcome:
     for entry in day.entries:
         if entry.id in day.logs:
             try:
-                counts[entry.id] = count_striking(
+                counts[entry.id] = _count(
                     day.logs[entry.id], piece_of(entry, day), day.rules.counting, name=f"entry {entry.id}"
                 )
             except JudgingError as error:

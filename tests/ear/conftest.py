@@ -143,8 +143,14 @@ class Sounded:
         return float((np.abs(error - np.median(error[near])) < 0.02).mean()) if near.any() else 0.0
 
 
+@pytest.fixture(scope="session")
+def sounded() -> dict[tuple[object, ...], tuple[np.ndarray, StrikeLog]]:
+    """What has been sounded so far: several tests begin with the same touch."""
+    return {}
+
+
 @pytest.fixture
-def sound(tmp_path: Path) -> Callable[..., Sounded]:
+def sound(tmp_path: Path, sounded: dict[tuple[object, ...], tuple[np.ndarray, StrikeLog]]) -> Callable[..., Sounded]:
     def make(
         piece: Piece,
         *,
@@ -156,16 +162,20 @@ def sound(tmp_path: Path) -> Callable[..., Sounded]:
     ) -> Sounded:
         minutes = {6: 165, 8: 178, 10: 190, 12: 198}[piece.bells]
         touch = human_log(piece, band, peal_minutes=minutes, handstroke_gap=gap, seed=seed)
-        samples, true = ring(
-            touch.log,
-            ring_of_bells(piece.bells, seed=bells),
-            ROOMS[room],
-            Noise("wind", 25),
-            seed=seed,
-            rate=SOUNDED_HZ,
-            is_hand=touch.is_hand,
-        )
-        return Sounded(samples, true, tmp_path)
+        blows = (array.tobytes() for array in (touch.log.times_s, touch.log.bells, touch.is_hand))
+        key = (*blows, room, seed, bells)
+        if key not in sounded:
+            sounded[key] = ring(
+                touch.log,
+                ring_of_bells(piece.bells, seed=bells),
+                ROOMS[room],
+                Noise("wind", 25),
+                seed=seed,
+                rate=SOUNDED_HZ,
+                is_hand=touch.is_hand,
+            )
+            sounded[key][0].setflags(write=False)
+        return Sounded(*sounded[key], tmp_path)
 
     return make
 
