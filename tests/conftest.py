@@ -75,6 +75,16 @@ def run() -> Callable[..., Ran]:
 
 
 @pytest.fixture(scope="session")
+def empty_data(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A data folder with nothing in it, to be copied: to make one takes every migration there ever was."""
+    from judging.store import Settings, Store  # noqa: PLC0415 rooms without a store do not wait for its libraries
+
+    data = tmp_path_factory.mktemp("empty") / "data"
+    Store.open(data, Settings(data=data, min_free_bytes=0)).close()
+    return data
+
+
+@pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Ran]:
     """The finished demo contest and what making it printed: made by one worker, read by all."""
     mine = tmp_path_factory.getbasetemp()

@@ -2,6 +2,7 @@
 
 import importlib
 import json
+import shutil
 import time
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
@@ -19,8 +20,9 @@ IN_WORKERS = Path(__file__).parent / "in_workers"
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
+def store(tmp_path: Path, empty_data: Path) -> Iterator[Store]:
     settings = Settings(data=tmp_path / "data", min_free_bytes=0, job_lease_s=5.0)
+    shutil.copytree(empty_data, settings.data)
     with Store.open(settings.data, settings) as opened:
         yield opened
 

@@ -1,6 +1,8 @@
 """The durable queue: asked for twice is one, claimed by one, lost by none."""
 
+import shutil
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -187,10 +189,10 @@ def test_two_stores_never_take_the_same_job(store: Store) -> None:
 @given(deeds=st.lists(st.sampled_from(["ask", "take", "finish", "die", "expire", "release"]), max_size=25))
 @settings(max_examples=25, deadline=None)
 def test_whatever_happens_no_job_is_lost_and_none_runs_for_ever(
-    deeds: list[str], tmp_path_factory: pytest.TempPathFactory
+    deeds: list[str], tmp_path_factory: pytest.TempPathFactory, empty_data: Path
 ) -> None:
     """At every moment each job asked for is queued, running under a lease, done, or failed with a reason."""
-    folder = tmp_path_factory.mktemp("queue")
+    folder = shutil.copytree(empty_data, tmp_path_factory.mktemp("queue") / "data")
     asked = 0
     with Store.open(folder, Settings(min_free_bytes=0)) as store, store.write() as session:
         for deed in deeds:

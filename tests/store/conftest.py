@@ -1,5 +1,6 @@
 """A small contest in texts, and a store of its own for each test."""
 
+import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -44,7 +45,8 @@ def settings(tmp_path: Path) -> Settings:
 
 
 @pytest.fixture
-def store(settings: Settings) -> Iterator[Store]:
+def store(settings: Settings, empty_data: Path) -> Iterator[Store]:
+    shutil.copytree(empty_data, settings.data)
     with Store.open(settings.data, settings) as opened:
         yield opened
 
