@@ -18,6 +18,6 @@ def hunt(bells: int, *, rows: int, opening: int = 4) -> Piece:
     return Piece(f"{rows} changes of plain hunt", np.array(rung, np.int8), opening=opening)
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def hunting() -> Callable[..., Piece]:
     return hunt

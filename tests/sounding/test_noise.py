@@ -9,7 +9,8 @@ from scipy.signal import butter, sosfilt, welch
 from judging.errors import InputError
 from judging.piece.piece import Piece
 from judging.sounding import ROOMS, Noise, ideal_log, ring, ring_of_bells
-from judging.sounding.noise import KINDS, NoiseKind, noise_blocks
+from judging.sounding.noise import KINDS, QUIET, NoiseKind, noise_blocks
+from judging.striking.strike_log import StrikeLog
 
 RATE = 44_100
 
@@ -19,14 +20,28 @@ def heard(sound: NDArray[np.float32]) -> NDArray[np.float64]:
     return np.asarray(sosfilt(butter(6, (400, 10_000), "bandpass", fs=RATE, output="sos"), sound.astype(float)))
 
 
-@pytest.mark.parametrize(("kind", "ratio_db"), [("wind", 25), ("street", 6), ("birds", 12), ("hiss", 0), ("wind", -6)])
-def test_signal_to_noise_is_as_declared(kind: NoiseKind, ratio_db: float, hunting: Callable[..., Piece]) -> None:
-    """In 400 Hz to 10 kHz, over the ringing; the noise is what the same ringing without it does not explain."""
+def three_bells(hunting: Callable[..., Piece], noise: Noise = QUIET) -> tuple[NDArray[np.float32], StrikeLog]:
     log, bells = ideal_log(hunting(3, rows=10, opening=2), peal_minutes=90), ring_of_bells(3, seed=2)
-    clean, rung = ring(log, bells, ROOMS["ringing chamber"], seed=3)
-    noisy, _ = ring(log, bells, ROOMS["ringing chamber"], Noise(kind, ratio_db), seed=3)
+    return ring(log, bells, ROOMS["ringing chamber"], noise, seed=3)
+
+
+@pytest.fixture(scope="module")
+def clean(hunting: Callable[..., Piece]) -> tuple[NDArray[np.float32], StrikeLog]:
+    return three_bells(hunting)
+
+
+@pytest.mark.parametrize(("kind", "ratio_db"), [("wind", 25), ("street", 6), ("birds", 12), ("hiss", 0), ("wind", -6)])
+def test_signal_to_noise_is_as_declared(
+    kind: NoiseKind,
+    ratio_db: float,
+    hunting: Callable[..., Piece],
+    clean: tuple[NDArray[np.float32], StrikeLog],
+) -> None:
+    """In 400 Hz to 10 kHz, over the ringing; the noise is what the same ringing without it does not explain."""
+    bare_sound, rung = clean
+    noisy, _ = three_bells(hunting, Noise(kind, ratio_db))
     span = slice(int(rung.times_s[0] * RATE), int(rung.times_s[-1] * RATE))
-    bare, both = heard(clean)[span], heard(noisy)[span]
+    bare, both = heard(bare_sound)[span], heard(noisy)[span]
     signal = bare * (bare @ both) / (bare @ bare)
     noise = both - signal
 
