@@ -20,7 +20,7 @@ from judging.jobs.recordings_heard import enqueue_listening
 from judging.jobs.tasks import ProgressFile, Refused
 from judging.store.day_recordings import erase_day_recording, set_cuts
 from judging.store.engine import Store
-from judging.store.evidence import add_recording
+from judging.store.evidence import add_recording, keeps_recordings
 from judging.store.lookups import entries_of
 from judging.store.recordings import Kept, Recordings, verify_file
 from judging.store.service_tables import StoredJob
@@ -152,7 +152,7 @@ def keep_parts(session: Session, job: StoredJob, parts: Sequence[tuple[str, Kept
     day = _day_there(session, json.loads(job.params_json)["day"])
     entries = {entry.key: entry for entry in entries_of(session, day.contest_id)}
     for key, kept in parts:
-        if entries[key].consent != "given":  # taken back meanwhile: the part is swept with the next start
+        if not keeps_recordings(entries[key]):  # taken back meanwhile: the part is swept with the next start
             continue
         recording = add_recording(session, entries[key], kept, name=f"cut from {day.name}", who="ear")
         enqueue_listening(session, entries[key], recording)

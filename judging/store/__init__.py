@@ -67,6 +67,7 @@ from judging.store.day_recordings import (
 )
 from judging.store.days import draw_order, load_day
 from judging.store.engine import Store
+from judging.store.erasing import TakenBack, take_back
 from judging.store.evenings import (
     add_stand,
     erase_stands,
@@ -80,6 +81,7 @@ from judging.store.evidence import (
     add_strike_log,
     as_strike_log,
     erase_recording,
+    keeps_recordings,
     recordings_of,
     set_consent,
     strike_log_of,
@@ -183,6 +185,7 @@ __all__ = [
     "StoredTower",
     "StoredVoices",
     "Take",
+    "TakenBack",
     "Takes",
     "add_day_recording",
     "add_entry",
@@ -240,6 +243,7 @@ __all__ = [
     "keep_events",
     "keep_touches",
     "keep_voices",
+    "keeps_recordings",
     "key_in",
     "keyings_of",
     "latest_sheet",
@@ -287,6 +291,7 @@ __all__ = [
     "strike_log_of",
     "strike_logs_of",
     "swap_bands",
+    "take_back",
     "touch_in",
     "touches_in",
     "towers",

@@ -11,7 +11,7 @@ from sqlmodel import Session, col, select
 from judging.errors import RuleError
 from judging.piece import Piece, piece_from_file
 from judging.store.audit import audit
-from judging.store.contests import refuse_if_final, refuse_if_shown
+from judging.store.contests import is_shown, refuse_if_final, refuse_if_shown
 from judging.store.lookups import entries_of, piece_of, rules_of
 from judging.store.recordings import Kept
 from judging.store.tables import (
@@ -36,13 +36,22 @@ def set_consent(session: Session, entry: StoredEntry, consent: str, *, who: str)
     entry : StoredEntry
         Whose.
     consent : {"not asked", "given", "refused"}
-        Where it is refused afterwards, `erase_recording` is the next step.
+        Where it is refused afterwards, `judging.store.erasing.take_back` is the next step.
     who : str
         Who asked.
+
+    Raises
+    ------
+    RuleError
+        A result is shown, and whether the band agreed decides whether its count stands in it.
     """
-    if consent == entry.consent:
+    if consent == "given" and entry.recording_taken_back_at is not None:
+        entry.recording_taken_back_at = None
+    elif consent == entry.consent:
         return
     before = entry.consent
+    if "refused" in {before, consent}:
+        _refuse_to_change_counts(session, session.get_one(StoredContest, entry.contest_id))
     entry.consent = consent
     session.add(entry)
     session.flush()
@@ -55,6 +64,11 @@ def set_consent(session: Session, entry: StoredEntry, consent: str, *, who: str)
         before=before,
         after=consent,
     )
+
+
+def keeps_recordings(entry: StoredEntry) -> bool:
+    """Whether recordings of an entry may be kept: its band agreed, and has not taken them back since."""
+    return entry.consent == "given" and entry.recording_taken_back_at is None
 
 
 def add_recording(
@@ -89,8 +103,10 @@ def add_recording(
         is the very same file.
     """
     refuse_if_final(session.get_one(StoredContest, entry.contest_id))
-    if entry.consent != "given":
+    if not keeps_recordings(entry):
         asked = "has not been asked whether it may be recorded" if entry.consent == "not asked" else "does not agree"
+        if entry.consent == "given":
+            asked = "agreed, and has taken its recording back since"
         raise RuleError(f"No recording of {entry.key} can be kept: the band {asked}. It is judged by ear alone.")
     if is_second:
         first = recordings_of(session, entry.id)
@@ -133,7 +149,7 @@ def erase_recording(session: Session, recording: StoredRecording, *, who: str, r
         Who erases it and why.
     """
     entry = session.get_one(StoredEntry, recording.entry_id)
-    recording.erased_at = utc_now()
+    recording.erased_at, recording.name = utc_now(), ""  # a file's name may say who rang
     session.add(recording)
     session.flush()
     audit(
@@ -275,6 +291,14 @@ def strike_logs_of(session: Session, contest_id: int) -> dict[str, StrikeLog]:
         if stored is not None:
             logs[entry.key] = as_strike_log(session, stored)
     return logs
+
+
+def _refuse_to_change_counts(session: Session, contest: StoredContest) -> None:
+    if is_shown(session, contest):
+        raise RuleError(
+            "The result is shown, and was made with what was agreed then. The band can take its recording back all "
+            "the same: that erases the recording, and changes no count."
+        )
 
 
 def _piece(session: Session, entry: StoredEntry) -> Piece:

@@ -160,6 +160,7 @@ class StoredEntry(Base, table=True):
     causes_json: str = Field(default="[]", description="Why a penalty was given, by kind")
     remarks: str = ""
     consent: str = Field(default="not asked", description="To be recorded; without it the band is judged by ear only")
+    recording_taken_back_at: datetime | None = Field(default=None, description="When the band had its recording erased")
     practice_began_at: datetime | None = Field(default=None, description="When the steward saw its practice begin")
     practice_ended_at: datetime | None = Field(default=None, description="When the steward saw its practice end")
     began_at: datetime | None = Field(default=None, description="When the steward saw it begin")

@@ -39,6 +39,7 @@ from judging.web.routes import (
     recorder,
     rules,
     steward,
+    taking_back,
 )
 from judging.web.turnstile import Turnstile
 
@@ -89,7 +90,19 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
     # Of two that fit an address the first is taken: /contests/new before /contests/{slug}.
     before_the_day = (organiser, calibration, rules, people, pieces, entries, order)
     on_the_day = (recorder, day, steward, judge, pad, cross_check, penalties, protests)
-    for routes in (*before_the_day, *on_the_day, printing, practice, pull_offs, ear_test, public, band, book, programs):
+    for routes in (
+        *before_the_day,
+        *on_the_day,
+        printing,
+        practice,
+        pull_offs,
+        ear_test,
+        public,
+        band,
+        taking_back,
+        book,
+        programs,
+    ):
         app.include_router(routes.router)
     app.mount("/static", StaticFiles(directory=pages_folder() / "static"), name="static")
     add_refusals(app)

@@ -21,6 +21,7 @@ from judging.store import (
     StoredJob,
     day_recording_of,
     entries_of,
+    keeps_recordings,
     order_of,
 )
 from judging.web.access import Visitor
@@ -202,7 +203,7 @@ def drawn_day(found: DayCuts, numbers: Mapping[str, int]) -> str:
 
 
 def _may(entry: StoredEntry) -> bool:
-    return entry.consent == "given" and not entry.withdrawn
+    return keeps_recordings(entry) and not entry.withdrawn
 
 
 def _clock(moment: datetime | None) -> str:

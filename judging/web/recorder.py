@@ -18,10 +18,12 @@ from judging.store import (
     StoredEntry,
     Take,
     add_recording,
+    keeps_recordings,
     recordings_of,
     set_consent,
 )
 from judging.store.contests import refuse_if_final
+from judging.store.erasing import recordings_there
 from judging.web.access import EntrySeen, StoreHere, Visitor, VisitorHere, contest_seen, entry_address, entry_seen
 from judging.web.entry_page import Stewarded, stewarded
 from judging.web.evidence_page import FIELDS, HINTS, check_recording
@@ -74,7 +76,7 @@ def put_slice(store: Store, entry: StoredEntry, take: str, number: int, data: by
     """
     with store.read() as session:
         refuse_if_final(session.get_one(StoredContest, entry.contest_id))
-        if session.get_one(StoredEntry, entry.id).consent != "given":
+        if not keeps_recordings(session.get_one(StoredEntry, entry.id)):
             raise RuleError("The band has not agreed to be recorded; ask it, and note its answer above.")
     if number == 0:
         check_recording(data[:16])
@@ -102,17 +104,25 @@ def join_take(store: Store, entry: StoredEntry, take: str, slices: int, visitor:
     store.takes.close(entry.id, take, kept.sha256)
 
 
-def note_consent(session: Session, entry: StoredEntry, consent: str, *, who: str) -> None:
+def note_consent(session: Session, entry: StoredEntry, consent: str, *, who: str) -> bool:
     """Note whether a band agrees to be recorded.
+
+    Returns
+    -------
+    bool
+        Whether it does not, and there is a recording of it that is to be erased next.
 
     Raises
     ------
     InputError
         There is no such answer.
+    RuleError
+        A result is shown that was made with another.
     """
     if consent not in {"not asked", "given", "refused"}:
         raise InputError("consent", f'is "{consent[:20]}", and can be "given", "refused" or "not asked"')
     set_consent(session, entry, consent, who=who)
+    return consent == "refused" and bool(recordings_there(session, entry))
 
 
 def recorder_page(

@@ -548,6 +548,8 @@ MATRIX: tuple[Row, ...] = (
         {"data": {"open": "yes"}},
         "404 404 404 404 404 404 403 404 403",
     ),
+    ("GET", "/contests/{slug}/bands/{key}/take-back", f"{BAND}/take-back", {}, "404 404 200 200 404 404 200 404 200"),
+    ("POST", "/contests/{slug}/bands/{key}/take-back", f"{BAND}/take-back", {}, "404 404 303 303 404 404 303 404 303"),
     (
         "POST",
         "/contests/{slug}/bands/{key}/links",

@@ -11,7 +11,17 @@ from sqlmodel import Session
 from judging.contest import LIFE
 from judging.errors import InputError, RuleError
 from judging.store import create_contest, judges_of, revoke_link
-from judging.web.access import COOKIE, ContestRun, ContestWatched, Database, EntryRun, Organiser, StoreHere, VisitorHere
+from judging.web.access import (
+    COOKIE,
+    ContestRun,
+    ContestWatched,
+    Database,
+    EntryRun,
+    Organiser,
+    StoreHere,
+    VisitorHere,
+    entry_address,
+)
 from judging.web.changes import changes
 from judging.web.contest_files import FIELDS, HINTS, read_contest_files
 from judging.web.contest_page import head_of
@@ -99,7 +109,10 @@ def consent(
     contest: ContestRun, entry: EntryRun, form: Annotated[ConsentForm, Form()], session: Database, visitor: VisitorHere
 ) -> Response:
     """Note whether a band agrees to be recorded."""
-    note_consent(session, entry, form.consent, who=visitor.who)
+    if note_consent(session, entry, form.consent, who=visitor.who):
+        return RedirectResponse(
+            f"/contests/{contest.slug}/bands/{entry_address(contest, entry)}/take-back", status_code=303
+        )
     return RedirectResponse(f"/contests/{contest.slug}/desk", status_code=303)
 
 

@@ -39,8 +39,8 @@ def consent(
     entry: EntryAttended, form: Annotated[ConsentForm, Form()], session: Database, visitor: VisitorHere
 ) -> Response:
     """Note the band's answer."""
-    note_consent(session, entry, form.consent, who=visitor.who)
-    return RedirectResponse("../recorder", status_code=303)
+    is_to_erase = note_consent(session, entry, form.consent, who=visitor.who)
+    return RedirectResponse("../take-back" if is_to_erase else "../recorder", status_code=303)
 
 
 @router.post(
