@@ -1,24 +1,26 @@
 """The same ear on a sound that is still coming in: it notices ringing begin, and each stand, and hears what was rung.
 
 Blocks go in, moments come out. A stretch of ringing is cut from what is remembered, with some quiet before it, and is
-heard by `judging.ear.listen.hear` as a recording of its own. Memory is bounded however long the evening: a few seconds
-of quiet, or the beginning of what is being rung.
+heard by `judging.ear.listen.hear` as a recording of its own, at the stand; where a band rings on, once it has rung for
+a minute. Bells that are being raised or lowered are known by their pace, and not heard. Memory is bounded however long
+the evening: a few seconds of quiet, or the beginning of what is being rung.
 """
 
 from collections import deque
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import soxr
-from numpy.typing import NDArray
 
 from judging.ear.decode import HIGHEST_RATE_HZ, LOWEST_RATE_HZ, Sound
 from judging.ear.features import FRAME_S as ONSETS_FRAME_S
 from judging.ear.features import RATE_HZ, onsets, steady_out
 from judging.ear.lines import FRAME_S, NewLines
 from judging.ear.listen import Heard, hear
+from judging.ear.remembered import Block, Remembered
+from judging.ear.rising import Gaps
 from judging.ear.voices import Voices
 from judging.errors import InputError, JudgingError, NothingHeard
 from judging.piece.piece import Piece
@@ -32,17 +34,19 @@ _A_BLOW, _NEAR_S, _PLAIN = 3, 0.25, 0.25
 _GOES_ON, _STAND_S = 15, 2.5
 #: What is remembered of the quiet before ringing, and what of it, and of the hum after, goes with the ringing.
 _QUIET_S, _BEFORE_S, _AFTER_S = 4.0, 1.5, 1.0
-#: Ringing that is heard within this long of the first sample began before it.
+#: Ringing that is heard within this long of the first sample, or of sound that was lost, began before it.
 _JUST_BEGUN_S = 1.0
 #: Shorter than two rows of three bells at the fastest pace, so no ringing: a clock striking, one bell tried.
 _SHORTEST_S = 2.0
+#: A band that has rung for so long rings on, and what it began with is heard while it does.
+RINGS_ON_S = 60.0
+#: The gap between blows (as a logarithm) grows or shrinks by this over a stretch where bells are raised or lowered: 0.4
+#: and more on simulated bells, 0.3 at most where a band spread by 70 ms keeps its pace. Less is steady in any case.
+_RISEN, _STEADY = 0.35, 0.12
 #: A microphone that works is never quieter than this for so long.
 _SILENT, _SILENT_S = 1e-5, 5.0
-_FULL_SCALE = 0.999
 #: Longest stretch that is remembered, unless less is enough.
 KEPT_S = 600.0
-
-Block = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +88,22 @@ class Stood:
     too_short: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class RingsOn:
+    """A band has not stood for a minute; its beginning was heard.
+
+    Parameters
+    ----------
+    so_far : Stood
+        What will be told at the stand, unless bells turn out to have been raised or lowered.
+    """
+
+    so_far: Stood
+
+
+Moment = Begun | RingsOn | Stood
+
+
 class LiveEar:
     """An ear for a stream.
 
@@ -99,7 +119,7 @@ class LiveEar:
         Of these bells through this microphone, kept from before. They are learnt otherwise, and learnt again whenever
         more is rung at once than ever before.
     others : sequence of Piece
-        What may be rung instead, such as the same on other numbers of bells: tried in order where it is not the piece.
+        What may be rung instead, such as the same on other numbers of bells: tried where it is not the piece.
 
     Raises
     ------
@@ -127,12 +147,15 @@ class LiveEar:
         self._resampler = soxr.ResampleStream(rate_hz, RATE_HZ, 1, dtype="float32")
         self._lines = NewLines()
         self._new: deque[int] = deque(maxlen=round(_STAND_S / FRAME_S))
-        self._memory = _Memory()
+        self._memory = Remembered()
         self._others = tuple(others)
         self._voices = voices
         self._learnt_from = 0
         self._began_s: float | None = None
         self._last_s = 0.0
+        self._gaps, self._gaps_since_s = Gaps(), 0.0
+        self._so_far: Stood | None = None
+        self._lost_s = -np.inf
         self._quiet_since = 0
         self._fed = 0
 
@@ -156,7 +179,7 @@ class LiveEar:
         """How much sound is kept at this moment."""
         return self._memory.seconds
 
-    def feed(self, block: Block) -> list[Begun | Stood]:
+    def feed(self, block: Block) -> list[Moment]:
         """Take in the next block.
 
         Parameters
@@ -166,7 +189,7 @@ class LiveEar:
 
         Returns
         -------
-        list of Begun or Stood
+        list of Begun, RingsOn or Stood
             What was noticed, in order. Where a stand is, what was rung has been heard.
         """
         self._fed += len(block)
@@ -175,26 +198,24 @@ class LiveEar:
         self._memory.note(block)
         return self._take(self._resampler.resample_chunk(np.nan_to_num(block).astype(np.float32)))
 
-    def end(self) -> list[Begun | Stood]:
+    def end(self) -> list[Moment]:
         """Take in that nothing more comes; what is being rung is heard as if bells had stood."""
         noticed = self._take(self._resampler.resample_chunk(np.zeros(0, np.float32), last=True))
         return [*noticed, *self._stand()] if self.is_ringing else noticed
 
-    def lose(self) -> list[Begun | Stood]:
-        """Take in that some of the stream was lost: ringing that goes on cannot be told any more."""
-        lost, self._began_s = self._began_s, None
-        self._new.clear()
-        self._memory.forget_all_but(0)
-        if lost is None:
-            return []
-        return [Stood(lost, self.time_s, problem="some of the sound was lost on its way, so this could not be heard")]
+    def lose(self) -> None:
+        """Take in that some of the stream was lost here: what is being rung cannot be told, unless enough was had."""
+        if self._began_s is None or self._lost_s < self._began_s:
+            self._lost_s = self.time_s
 
-    def _take(self, sound: Block) -> list[Begun | Stood]:
-        noticed: list[Begun | Stood] = []
+    def _take(self, sound: Block) -> list[Moment]:
+        noticed: list[Moment] = []
         if not self.is_ringing or self._memory.since(self._began_s) < self._most:
             self._memory.add(sound)
         else:
             self._memory.skip(sound)
+        if self.is_ringing:
+            self._gaps.feed(sound)
         first_s = self._lines.time_s
         for look, count in enumerate(self._lines.feed(sound)):
             now_s = first_s + look * FRAME_S
@@ -209,35 +230,56 @@ class LiveEar:
                 first = next(look for look, new in enumerate(second) if new >= _A_BLOW)
                 self._began_s = max(0.0, now_s - (len(second) - 1 - first) * FRAME_S)
                 self._new.clear()  # a stand is looked for once as much has been rung as it takes to see one
+                self._gaps, self._gaps_since_s, self._so_far = Gaps(), self.time_s, None
                 noticed.append(Begun(self._began_s))
-        if not self.is_ringing:
+        if self._began_s is None:
             self._memory.forget_all_but(int(_QUIET_S * RATE_HZ))
+        elif self._so_far is None and self._last_s - self._began_s > RINGS_ON_S and abs(self._change()) < _STEADY:
+            self._so_far = self._heard(self._began_s)
+            noticed.append(RingsOn(self._so_far))
         return noticed
 
-    def _stand(self) -> list[Begun | Stood]:
+    def _change(self) -> float:
+        return self._gaps.change(self._last_s - self._gaps_since_s)
+
+    def _stand(self) -> list[Moment]:
         """Hear what was rung."""
         began_s, self._began_s = self._began_s or 0.0, None
+        change = self._change()
+        if abs(change) > _RISEN:
+            way = "raised" if change > 0 else "lowered"
+            stood = Stood(began_s, self.time_s, problem=f"bells were being {way}, which is not judged")
+        elif self._so_far is not None:
+            stood = replace(self._so_far, noticed_s=self.time_s)
+        else:
+            stood = self._heard(began_s)
         self._new.clear()
-        first = self._memory.first
-        cut_s = max(first / RATE_HZ, began_s - _BEFORE_S)
+        self._memory.forget_all_but(int(_QUIET_S * RATE_HZ))
+        return [stood]
+
+    def _heard(self, began_s: float) -> Stood:
+        """Hear what has been rung, as far as it is remembered."""
+        cut_s = max(self._memory.first / RATE_HZ, began_s - _BEFORE_S)
         rung = int((self._last_s + _AFTER_S - cut_s) * RATE_HZ)
         sound = self._memory.sound(int(cut_s * RATE_HZ), min(rung, self._most))
-        self._memory.forget_all_but(int(_QUIET_S * RATE_HZ))
         if self._last_s - began_s < _SHORTEST_S:
-            return [Stood(began_s, self.time_s, problem="it was too short for ringing", too_short=True)]
+            return Stood(began_s, self.time_s, problem="it was too short for ringing", too_short=True)
         if began_s < _JUST_BEGUN_S:
-            return [Stood(began_s, self.time_s, problem="it had begun before it was listened to")]
+            return Stood(began_s, self.time_s, problem="it had begun before it was listened to")
+        if began_s - _JUST_BEGUN_S < self._lost_s < cut_s + len(sound.samples) / RATE_HZ:
+            problem = "some of the sound was lost on its way, so this could not be heard"
+            return Stood(began_s, self.time_s, problem=problem)
         try:
             heard = self._hear(sound)
             if not heard.start_is_sure:
                 instead = self._instead(sound)
                 if instead is not None:
-                    return [Stood(began_s, self.time_s, problem="this was something else", instead=instead)]
+                    return Stood(began_s, self.time_s, problem="this was something else", instead=instead)
                 heard = self._from_its_first_blow(sound, heard, began_s - cut_s)
         except InputError as told:
             problem = f"{told.where} {told.problem}"
-            return [Stood(began_s, self.time_s, problem=problem, instead=self._instead(sound))]
-        return [Stood(began_s, self.time_s, _moved(heard, int(cut_s * RATE_HZ) / RATE_HZ))]
+            return Stood(began_s, self.time_s, problem=problem, instead=self._instead(sound))
+        return Stood(began_s, self.time_s, _moved(heard, int(cut_s * RATE_HZ) / RATE_HZ))
 
     def _hear(self, sound: Sound) -> Heard:
         """Hear a stretch with the voices learnt so far; by itself where they are none, or do not help."""
@@ -265,12 +307,17 @@ class LiveEar:
             return heard
 
     def _instead(self, sound: Sound) -> Piece | None:
-        """Return the first of the other pieces that is heard, with no doubt about its start."""
+        """Return the one of the other pieces that is heard with no doubt about its start, and accounts for most blows.
+
+        Four bells are easily found in the rounds of seven, but leave three blows of every row to nobody.
+        """
+        accounted: dict[int, Piece] = {}
         for piece in self._others:
             with suppress(JudgingError):
-                if hear(sound, piece).start_is_sure:
-                    return piece
-        return None
+                heard = hear(sound, piece)
+                if heard.start_is_sure:
+                    accounted.setdefault(int((heard.log.bells > 0).sum()), piece)
+        return accounted[max(accounted)] if accounted else None
 
     @property
     def voices(self) -> Voices | None:
@@ -283,60 +330,6 @@ class LiveEar:
         if heard.voices is not None and sure > self._learnt_from:
             self._voices, self._learnt_from = heard.voices, sure
         return heard
-
-
-class _Memory:
-    """Sound at the ear's rate, from some sample on; what has to be known of the stream's own samples beside it."""
-
-    def __init__(self) -> None:
-        self.first = 0
-        self._blocks: deque[Block] = deque()
-        self._length = 0
-        self._skipped = 0
-        self._samples = self._clipped = self._broken = 0
-        self._peak = 0.0
-
-    @property
-    def seconds(self) -> float:
-        return self._length / RATE_HZ
-
-    def note(self, block: Block) -> None:
-        """Note what the stream's own samples are like: resampled, they would not show where they were cut off."""
-        level = np.abs(np.nan_to_num(block))
-        self._samples += len(block)
-        self._clipped += int((level >= _FULL_SCALE).sum())
-        self._broken += int((~np.isfinite(block)).sum())
-        self._peak = max(self._peak, float(level.max(initial=0.0)))
-
-    def since(self, time_s: float | None) -> int:
-        """How many samples are kept from a time on."""
-        return self.first + self._length - int((time_s or 0.0) * RATE_HZ)
-
-    def add(self, sound: Block) -> None:
-        self._blocks.append(sound)
-        self._length += len(sound)
-
-    def skip(self, sound: Block) -> None:
-        self._skipped += len(sound)
-
-    def forget_all_but(self, samples: int) -> None:
-        """Forget the oldest blocks, as far as that many samples stay; what was skipped cannot be joined on to."""
-        if self._skipped:
-            samples = 0
-        while self._blocks and self._length - len(self._blocks[0]) >= samples:
-            gone = len(self._blocks.popleft())
-            self._length -= gone
-            self.first += gone
-        self.first, self._skipped = self.first + self._skipped, 0
-        self._samples = self._clipped = self._broken = 0
-        self._peak = 0.0
-
-    def sound(self, begin: int, most: int) -> Sound:
-        """Return what is kept from a sample on."""
-        whole = np.concatenate([*self._blocks, np.zeros(0, np.float32)])
-        taken = whole[max(0, begin - self.first) :][:most].copy()
-        values = max(1, self._samples)
-        return Sound(taken, "what was rung", RATE_HZ, 1, self._peak, self._clipped / values, self._broken / values)
 
 
 def _moved(heard: Heard, by_s: float) -> Heard:

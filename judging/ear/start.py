@@ -88,6 +88,8 @@ def _every(
             if lesson.first + 2 > 2 * len(pulls):
                 continue
             starts = _try(loud, rises, pulls, lesson, piece, _TRIAL_ROWS, known)
+            if not starts:
+                continue
             if starts[0].agreement > _PLAIN and not are_plain(starts, piece):
                 starts = _try(loud, rises, pulls, lesson, piece, _LONG_TRIAL_ROWS, known)
             if number == 0:
@@ -134,9 +136,9 @@ def _try(
     voices, taught = ([], np.zeros((0, 0, 0))) if known else learn(loud, rises, lesson, readings)
     starts = []
     for number, (slot, rows) in enumerate(zip(slots, readings, strict=True)):
-        if rows.starts_s[0] - 1 >= (len(loud) - 1) * FRAME_S:  # beyond the end of a very short recording
-            continue
         trial = rows.cut(slice(lesson.first, lesson.first + max(piece.opening, len(lesson.places)) + length))
+        if trial.starts_s[0] - 1 >= (len(loud) - 1) * FRAME_S:  # beyond the end of a very short recording
+            continue
         if known is None:
             learnt = Learnt(voices[number], lesson, taught[:, number])
             walk = _decode_trial(loud, learnt.voices, trial, learnt.taught_s)

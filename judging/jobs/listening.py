@@ -1,8 +1,10 @@
 """Listening to a microphone for an evening: a worker process for each practice night, fed block by block.
 
 The server takes blocks in and hands them on; the ear is in the worker, so that a long evening, or a crash, costs the
-pages nothing. A worker that dies, or is not fed for a while, is gone; the next block is refused, and the page begins
-anew. What was heard is kept in the store as soon as it is told. The sound itself is never written down.
+pages nothing. A worker takes seconds to load what it hears with, so one is made ready while a page is still being read;
+and one that has begun is begun with again when its page is loaded again. A worker that is not fed for a while ends
+itself, and one that died is replaced: its next block is refused, and the page begins anew. What was heard is kept in
+the store as soon as it is told. The sound itself is never written down.
 """
 
 import logging
@@ -11,12 +13,13 @@ import queue
 import secrets
 import threading
 import time
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from multiprocessing.context import SpawnProcess
-from typing import Any, Self
+from typing import Self
 
 from judging.errors import RuleError
-from judging.jobs.limits import Limits, limited
+from judging.jobs.listening_worker import IDLE_S, Stream, listen_to_streams
 from judging.store.engine import Store
 from judging.store.evenings import add_stand
 
@@ -26,14 +29,10 @@ log = logging.getLogger(__name__)
 _MOST_WAITING = 60
 #: How long a block may wait to be taken before the sender is told to send it again.
 _PATIENCE_S = 5.0
-#: A worker that is fed nothing for so long is ended; its page was closed.
-IDLE_S = 120.0
 #: Microphones listened to at once, which take a core each while bells ring.
 MOST_AT_ONCE = 4
 #: Largest and smallest block: a second at the highest rate, and a sample.
 MOST_BLOCK_BYTES = 2 * 192_000
-#: A working day, after which the worker is replaced in any case.
-_LONGEST_S = 12 * 3600.0
 _EAR = "ear"
 
 
@@ -56,29 +55,21 @@ class Standing:
 
 
 class Listening:
-    """One microphone that is listened to.
+    """A worker that hears one microphone, or waits for one.
 
     Parameters
     ----------
     store : Store
         Where stands are kept.
-    contest_id : int
-        The practice night.
-    row : str
-        What is pulled off in.
-    rate_hz : int
-        Of the blocks.
-    voices : bytes
-        Of the bells, from earlier this evening; empty for none.
     """
 
-    def __init__(self, store: Store, contest_id: int, row: str, rate_hz: int, *, voices: bytes = b"") -> None:
-        self.stream = secrets.token_urlsafe(9)
-        self.contest_id = contest_id
-        self.row = row
-        self.voices = voices
+    def __init__(self, store: Store) -> None:
+        self.stream = ""
+        self.row = ""
+        self.voices = b""
         self.standing = Standing()
         self.next = 0
+        self._contest_id = 0
         self._store = store
         self._lock = threading.Lock()
         self._fed_at = time.monotonic()
@@ -86,12 +77,12 @@ class Listening:
         self._blocks = spawn.Queue(_MOST_WAITING)
         self._answers = spawn.SimpleQueue()
         self._worker: SpawnProcess = spawn.Process(
-            target=_listen,
-            args=(row, rate_hz, voices, self._blocks, self._answers, store.settings.worker_memory_bytes),
+            target=listen_to_streams,
+            args=(self._blocks, self._answers, store.settings.worker_memory_bytes),
             daemon=True,
         )
         self._worker.start()
-        self._reader = threading.Thread(target=self._read, name=f"listening {contest_id}", daemon=True)
+        self._reader = threading.Thread(target=self._read, name="listening", daemon=True)
         self._reader.start()
 
     @property
@@ -103,6 +94,42 @@ class Listening:
     def is_idle(self) -> bool:
         """Whether it has not been fed for so long that nobody can be there."""
         return time.monotonic() - self._fed_at > IDLE_S
+
+    def wait(self) -> None:
+        """Take in that a page is there, which may begin."""
+        self._fed_at = time.monotonic()
+        with suppress(queue.Full):
+            self._blocks.put_nowait(None)
+
+    def begin(self, contest_id: int, row: str, rate_hz: int, *, voices: bytes = b"") -> bool:
+        """Begin a stream; what was being rung in the one before is not heard.
+
+        Parameters
+        ----------
+        contest_id : int
+            The practice night.
+        row : str
+            What is pulled off in.
+        rate_hz : int
+            Of the blocks.
+        voices : bytes
+            Of the bells, from before; empty for none.
+
+        Returns
+        -------
+        bool
+            False where the worker cannot take it.
+        """
+        with self._lock:
+            self._fed_at = time.monotonic()
+            stream = secrets.token_urlsafe(9)
+            try:
+                self._blocks.put(Stream(stream, row, rate_hz, voices), timeout=_PATIENCE_S)
+            except queue.Full:
+                return False
+            self.stream, self.row, self.voices, self.next = stream, row, voices, 0
+            self.standing, self._contest_id = Standing(), contest_id
+            return True
 
     def take(self, number: int, block: bytes) -> bool:
         """Take a block in.
@@ -145,23 +172,25 @@ class Listening:
                 time.sleep(0.05)
                 continue
             try:
-                kind, *told = self._answers.get()
+                kind, stream, *answer = self._answers.get()
             except (EOFError, OSError):  # it was ended in the middle of a word
                 return
-            if kind == "standing":
-                is_ringing, is_silent = told
-                self.standing = Standing(True, is_ringing, is_silent, self.standing.told)
+            if kind == "told":
+                self._keep(*answer)
+            elif stream != self.stream:
+                continue  # of a page that has been loaded again since
             elif kind == "voices":
-                (self.voices,) = told
+                (self.voices,) = answer
             else:
-                self._keep(*told)
+                is_ringing, is_silent = answer
+                self.standing = Standing(True, is_ringing, is_silent, self.standing.told)
 
-    def _keep(self, csv: str, notes: tuple[str, ...], problem: str) -> None:
+    def _keep(self, row: str, csv: str, notes: tuple[str, ...], problem: str) -> None:
         try:
             with self._store.write() as session:
-                add_stand(session, self.contest_id, row=self.row, csv=csv, notes=notes, problem=problem, who=_EAR)
+                add_stand(session, self._contest_id, row=row, csv=csv, notes=notes, problem=problem, who=_EAR)
         except Exception:  # a full disk must not end the evening
-            log.exception("A stand of practice night %d could not be kept", self.contest_id)
+            log.exception("A stand of practice night %d could not be kept", self._contest_id)
         self.standing = replace(self.standing, told=self.standing.told + 1)
 
 
@@ -178,6 +207,7 @@ class Listenings:
         self._store = store
         self._lock = threading.Lock()
         self._of: dict[int, Listening] = {}
+        self._ready: Listening | None = None
 
     def __enter__(self) -> Self:
         """Begin with none."""
@@ -186,9 +216,29 @@ class Listenings:
     def __exit__(self, *_: object) -> None:
         """End all."""
         with self._lock:
-            for listening in self._of.values():
+            for listening in [*self._of.values(), *([self._ready] if self._ready else [])]:
                 listening.stop()
             self._of.clear()
+            self._ready = None
+
+    def make_ready(self, contest_id: int) -> None:
+        """Have a worker at hand for a practice night that may begin; one is kept for all that have none.
+
+        It ends itself where nobody says so again, or begins, for `IDLE_S`.
+        """
+        with self._lock:
+            own = self._of.get(contest_id)
+            if own is not None and own.is_alive:
+                own.wait()
+                return
+            if len(self._of) >= MOST_AT_ONCE:
+                return
+            if self._ready is not None and not self._ready.is_alive:
+                self._ready.stop()
+                self._ready = None
+            if self._ready is None:
+                self._ready = Listening(self._store)
+            self._ready.wait()
 
     def begin(self, contest_id: int, row: str, rate_hz: int) -> Listening:
         """Begin to listen for a practice night, instead of what was listened to for it before.
@@ -202,14 +252,23 @@ class Listenings:
             before = self._of.pop(contest_id, None)
             for gone in [key for key, one in self._of.items() if one.is_idle or not one.is_alive]:
                 self._of.pop(gone).stop()
-            if before is not None:
-                before.stop()
-            if len(self._of) >= MOST_AT_ONCE:
+            if before is None and len(self._of) >= MOST_AT_ONCE:
                 raise RuleError(
                     f"{MOST_AT_ONCE} practice nights are being listened to already; stop one of them first."
                 )
             voices = before.voices if before is not None and before.row == row else b""
-            listening = self._of[contest_id] = Listening(self._store, contest_id, row, rate_hz, voices=voices)
+            if before is not None and before.is_alive and before.begin(contest_id, row, rate_hz, voices=voices):
+                self._of[contest_id] = before
+                return before
+            if before is not None:
+                before.stop()
+            listening, self._ready = self._ready, None
+            if listening is not None and not listening.is_alive:
+                listening.stop()
+                listening = None
+            listening = listening or Listening(self._store)
+            listening.begin(contest_id, row, rate_hz, voices=voices)
+            self._of[contest_id] = listening
             return listening
 
     def of(self, contest_id: int, stream: str) -> Listening | None:
@@ -224,32 +283,3 @@ class Listenings:
             listening = self._of.pop(contest_id, None)
         if listening is not None:
             listening.stop()
-
-
-def _listen(row: str, rate_hz: int, voices: bytes, blocks: Any, answers: Any, memory_bytes: int) -> None:  # noqa: ANN401 queues of multiprocessing
-    """Hear blocks in a worker process until none come for a while."""
-    import numpy as np  # noqa: PLC0415 only a worker loads what hears
-
-    from judging.ear import voices_from_bytes, voices_to_bytes  # noqa: PLC0415
-    from judging.jobs.pull_offs_live import PullOffsLive  # noqa: PLC0415
-    from judging.piece import read_row  # noqa: PLC0415
-    from judging.striking import write_log  # noqa: PLC0415
-
-    kept = voices_from_bytes(voices, "the voices of this evening") if voices else None
-    live = PullOffsLive(read_row(row, where="row"), rate_hz, voices=kept)
-    known = live.ear.voices
-    with limited(Limits(memory_bytes, _LONGEST_S)):
-        while True:
-            try:
-                lost, block = blocks.get(timeout=IDLE_S)
-            except queue.Empty:
-                return
-            told = live.lose() if lost else []
-            samples = np.frombuffer(block, "<i2").astype(np.float32) / np.float32(32_768)
-            told += live.feed(samples)
-            answers.put(("standing", live.ear.is_ringing, live.ear.is_silent))
-            for one in told:
-                answers.put(("told", "" if one.log is None else write_log(one.log), one.notes, one.problem))
-            if live.ear.voices is not known and live.ear.voices is not None:
-                known = live.ear.voices
-                answers.put(("voices", voices_to_bytes(known)))

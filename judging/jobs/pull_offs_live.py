@@ -1,12 +1,12 @@
 """An evening of pull-offs, heard as they are rung: from blocks of sound to what a band is told after each stand."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from judging.ear import Voices
-from judging.ear.live import Begun, LiveEar, Stood
+from judging.ear.live import RINGS_ON_S, Begun, LiveEar, Moment, RingsOn, Stood
 from judging.errors import JudgingError
 from judging.piece import Piece
 from judging.piece.rows import rounds, row_text
@@ -65,22 +65,38 @@ class PullOffsLive:
         others = [pulled_off_in(rounds(bells)) for bells in numbers]
         if (row != rounds(len(row))).any():
             others.insert(0, pulled_off_in(rounds(len(row))))
+        self._is_told = False
         self.ear = LiveEar(self._piece, rate_hz, kept_s=KEPT_S, voices=voices, others=others)
 
     def feed(self, block: NDArray[np.float32]) -> list[Told]:
         """Take in the next block; return what is to be told of the stands noticed in it."""
         return self._told(self.ear.feed(block))
 
-    def lose(self) -> list[Told]:
+    def lose(self) -> None:
         """Take in that sound was lost."""
-        return self._told(self.ear.lose())
+        self.ear.lose()
 
     def end(self) -> list[Told]:
         """Take in that nothing more comes."""
         return self._told(self.ear.end())
 
-    def _told(self, moments: list[Begun | Stood]) -> list[Told]:
-        return [self._of(moment) for moment in moments if isinstance(moment, Stood) and not moment.too_short]
+    def _told(self, moments: list[Moment]) -> list[Told]:
+        told = []
+        for moment in moments:
+            if isinstance(moment, Begun):
+                self._is_told = False
+            elif isinstance(moment, RingsOn):
+                told += self._while_they_ring(moment.so_far)
+            elif not (moment.too_short or self._is_told):
+                told.append(self._of(moment))
+        return told
+
+    def _while_they_ring(self, so_far: Stood) -> list[Told]:
+        """Tell a pull-off before the stand, which may be long in coming; what was none is told once they stand."""
+        told = self._of(so_far)
+        self._is_told = told.log is not None
+        rang_on = f"the band had not stood after {RINGS_ON_S:.0f} s; this is of the first {KEPT_S:.0f} s"
+        return [replace(told, notes=(*told.notes, rang_on))] if self._is_told else []
 
     def _of(self, stood: Stood) -> Told:
         bells, row = self._piece.bells, row_text(self._piece.rows[0])

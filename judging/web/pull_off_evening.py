@@ -111,10 +111,12 @@ class EveningPage:
         What is pulled off in.
     newest : Stand or None
         The last stand, whatever it was.
+    last : Stand or None
+        The last pull-off; it stays in sight when bells are lowered after it.
     before : tuple of Stand
         The others, newest first.
     since : tuple of str
-        What the newest pull-off says of earlier habits.
+        What the last pull-off says of earlier habits.
     series : str
         All pull-offs in this row, in words.
     each : tuple of (int, BellInPullOffs or None, BellInPullOffs or None)
@@ -130,6 +132,7 @@ class EveningPage:
     row_said: str
     bells: int
     newest: Stand | None
+    last: Stand | None
     before: tuple[Stand, ...]
     since: tuple[str, ...]
     series: str
@@ -202,15 +205,19 @@ def evening_page(session: Session, store: Store, contest_id: int, bells: int, ad
     """
     evening = evening_of(session, contest_id)
     row = read_row(evening.row, where="row") if evening else rounds(bells)
-    stands, series, newest_gap_ms = _told(stands_of(session, contest_id), row_text(row))
+    kept = stands_of(session, contest_id)
+    stands, series, newest_gap_ms = _told(kept, row_text(row))
     newest = stands[-1] if stands else None
+    pulled_off = [(one.row, stand) for one, stand in zip(kept, stands, strict=True) if stand.number]
+    last_row, last = pulled_off[-1] if pulled_off else ("", None)
     each = bells_of(series)
     return EveningPage(
         row_said=name_of(row) or row_text(row),
         bells=len(row),
         newest=newest,
-        before=tuple(reversed(stands[:-1])),
-        since=since_before(series) if newest and newest.number else (),
+        last=last,
+        before=tuple(stand for stand in reversed(stands[:-1]) if stand is not last),
+        since=since_before(series) if last_row == row_text(row) else (),
         series=series_in_words(series) if len(series) > 1 else "",
         each=tuple(
             (

@@ -15,7 +15,7 @@ from judging.ear import hear
 from judging.ear.decode import Sound
 from judging.ear.features import RATE_HZ
 from judging.ear.growing import GrowingWav
-from judging.ear.live import Begun, LiveEar, Stood
+from judging.ear.live import Begun, LiveEar, RingsOn, Stood
 from judging.errors import InputError, NothingHeard
 from judging.piece import Piece
 from judging.piece.named_rows import named_row
@@ -179,18 +179,25 @@ def test_an_evening_takes_no_more_memory_than_its_longest_stretch_may() -> None:
     assert most_s < 12 + 6
 
 
-def test_a_band_that_does_not_stop_is_heard_from_its_pull_off_once_it_stands() -> None:
+def test_a_band_that_does_not_stop_is_heard_after_a_minute_and_told_the_same_once_it_stands() -> None:
     sound, truths = evening(20)
+    ear, moments = LiveEar(pull_off_piece(6), RATE, kept_s=20.0), []
+    for block in blocks(sound):
+        moments += ear.feed(block)
+    begun, rings_on, stand = moments
 
-    (stand,) = heard_in(sound, pull_off_piece(6), kept_s=20.0)
-
+    assert isinstance(begun, Begun)
+    assert isinstance(rings_on, RingsOn)
+    assert isinstance(stand, Stood)
+    assert 60 < rings_on.so_far.noticed_s - truths[0].times_s[0] < 64
+    assert stand.noticed_s > truths[0].times_s[-1]
     assert stand.heard is not None
+    assert stand.heard is rings_on.so_far.heard
     heard = stand.heard.log
     assert heard.times_s[-1] - heard.times_s[0] < 20
     rung = truths[0].times_s <= heard.times_s[-1] + 0.05
     true = StrikeLog(truths[0].times_s[rung], truths[0].bells[rung], truths[0].spread_ms[rung])
     assert Score(true, heard).right > 0.95
-    assert stand.noticed_s > truths[0].times_s[-1]
 
 
 def test_what_was_rung_is_there_within_two_seconds_of_the_stand_being_noticed() -> None:
@@ -198,11 +205,11 @@ def test_what_was_rung_is_there_within_two_seconds_of_the_stand_being_noticed() 
     ear = LiveEar(pull_off_piece(6), RATE, kept_s=24.0)
     slowest_s = 0.0
     for block in blocks(sound):
-        begun = time.process_time()  # tests share the machine with others
+        begun = time.process_time()  # others share the machine of the tests
         ear.feed(block)
         slowest_s = max(slowest_s, time.process_time() - begun)
 
-    assert slowest_s < 4  # 0.8 s on a quiet machine
+    assert slowest_s < 2
 
 
 def test_ringing_that_had_begun_before_is_not_judged() -> None:
@@ -253,14 +260,28 @@ def test_sound_that_was_lost_spoils_the_pull_off_it_was_part_of_and_no_other() -
     moments = []
     for number, block in enumerate(blocks(sound)):
         if number == int(2 * (truths[0].times_s[0] + 3)):
-            moments += ear.lose()
+            ear.lose()
         else:
             moments += ear.feed(block)
 
-    stands = [moment for moment in moments if isinstance(moment, Stood)]
-    assert "lost on its way" in stands[0].problem
-    assert stands[-1].heard is not None
-    assert isinstance(moments[0], Begun)
+    # What was rung on after the loss is no pull-off of its own.
+    first, second = (moment for moment in moments if isinstance(moment, Stood))
+    assert "lost on its way" in first.problem
+    assert second.heard is not None
+
+
+def test_sound_lost_after_what_is_heard_of_a_long_stretch_spoils_nothing() -> None:
+    sound, truths = evening(8)
+    ear = LiveEar(pull_off_piece(6), RATE, kept_s=10.0)
+    moments = []
+    for number, block in enumerate(blocks(sound)):
+        if number == int(2 * (truths[0].times_s[0] + 20)):
+            ear.lose()
+        moments += ear.feed(block)
+
+    _, stand = moments
+    assert isinstance(stand, Stood)
+    assert stand.heard is not None
 
 
 def test_blocks_of_any_length_and_rate_come_to_the_same() -> None:

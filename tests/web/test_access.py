@@ -262,6 +262,13 @@ MATRIX: tuple[Row, ...] = (
     ),
     (
         "POST",
+        "/contests/{slug}/practice/pull-offs/streams/ready",
+        f"{ADDRESS}/practice/pull-offs/streams/ready",
+        {},
+        "403 403 403 403 403 403 404 403 404",
+    ),
+    (
+        "POST",
         "/contests/{slug}/practice/pull-offs/streams/stop",
         f"{ADDRESS}/practice/pull-offs/streams/stop",
         {},

@@ -137,6 +137,14 @@ async def take_block(night: ContestWatched, stream: Stream, number: Number, requ
     )
 
 
+@router.post("/streams/ready", response_class=JSONResponse)
+def make_ready(night: ContestWatched, request: Request) -> JSONResponse:
+    """Have an ear at hand, so that the first pull-off is told as soon as the others."""
+    _check(night)
+    _listenings(request).make_ready(night.id or 0)
+    return JSONResponse({"ready": True})
+
+
 @router.post("/streams/stop", response_class=JSONResponse)
 def stop(night: ContestWatched, request: Request) -> JSONResponse:
     """Stop listening; the bells' voices are forgotten."""

@@ -1,5 +1,6 @@
 // Lets the laptop listen for pull-offs with nobody touching it: microphone → blocks → the service, which hears them.
-// While bells ring the page is dark. What was heard comes by itself. Blocks wait here while the service is away.
+// While bells ring the page is dark, unless somebody touches it. What was heard comes by itself. Blocks wait here while
+// the service is away.
 
 const section = document.querySelector("[data-listen]");
 const standing = document.querySelector("#standing");
@@ -9,6 +10,9 @@ const address = section.dataset.listen;
 const WAITING_MOST = 120; // a minute; older sound is let go, and the service is told by the numbers
 const AGAIN_MS = 1000;
 const SILENT_LEVEL = 0.0001;
+const SLEPT_MS = 2000; // blocks of half a second that come so far apart have lost some between them
+const LOOKED_MS = 10000; // how long a page that was touched while bells ring is not dark
+const READY_MS = 60000; // how often the service is asked, at most, to have an ear at hand
 
 const button = document.createElement("button");
 button.type = "button";
@@ -23,7 +27,6 @@ standing.after(button, level);
 
 let listening = null; // what is open while we listen: the microphone, the sound's path, blocks that wait
 let told = 0;
-let begunAt = 0;
 
 function say(words) {
   if (standing.textContent !== words) standing.textContent = words;
@@ -32,6 +35,26 @@ function say(words) {
 function darken(isRinging) {
   document.documentElement.toggleAttribute("data-ringing", isRinging);
 }
+
+// Somebody at the laptop may want to stop listening, or to know why it is dark.
+let looking = 0;
+function look() {
+  document.documentElement.toggleAttribute("data-looked-at", true);
+  clearTimeout(looking);
+  looking = setTimeout(() => document.documentElement.removeAttribute("data-looked-at"), LOOKED_MS);
+}
+document.addEventListener("keydown", look);
+document.addEventListener("pointerdown", look);
+
+// An ear takes seconds to begin, so one is asked for while somebody is still reading.
+let asked = -READY_MS;
+function makeReady() {
+  if (listening || !navigator.mediaDevices || performance.now() - asked < READY_MS) return;
+  asked = performance.now();
+  post("streams/ready", "", "application/json").catch(() => {});
+}
+window.addEventListener("focus", makeReady);
+document.addEventListener("pointermove", makeReady);
 
 async function open() {
   if (!navigator.mediaDevices?.getUserMedia || !window.AudioWorkletNode) {
@@ -46,6 +69,8 @@ async function open() {
     throw new Error(
       problem.name === "NotFoundError"
         ? "No microphone was found. Plug one in, and listen again."
+        : problem.name === "NotReadableError"
+        ? "The microphone cannot be opened. Is another program using it? Close that one, and listen again."
         : "The browser was not allowed to use the microphone. Allow it for this page, by the sign beside its address, and listen again.",
     );
   }
@@ -54,14 +79,16 @@ async function open() {
   await context.audioWorklet.addModule(worklet);
   const node = new AudioWorkletNode(context, "blocks", { numberOfOutputs: 0 });
   context.createMediaStreamSource(stream).connect(node);
-  const opened = { stream, context, node, blocks: [], next: 0, name: "", isOpen: true };
+  const opened = { stream, context, node, blocks: [], next: 0, name: "", isOpen: true, at: 0 };
   node.port.addEventListener("message", (event) => keep(opened, event.data));
   node.port.start();
   stream.getAudioTracks()[0].addEventListener("ended", () => stop("The microphone was taken away. Plug it in again, and listen."));
   return opened;
 }
 
-function keep(opened, buffer) {
+function keep(opened, { buffer, at }) {
+  if (opened.at && at - opened.at > SLEPT_MS) opened.next += 1; // a number left out says that sound is missing
+  opened.at = at;
   opened.blocks.push({ number: opened.next, buffer });
   opened.next += 1;
   if (opened.blocks.length > WAITING_MOST) opened.blocks.shift();
@@ -122,10 +149,8 @@ async function send(opened) {
 function show(now) {
   darken(now.ringing);
   if (now.ringing) {
-    begunAt ||= Date.now();
-    say("Ringing.");
+    say("Ringing. What it was like is told once you stand.");
   } else {
-    begunAt = 0;
     say(
       !now.ready
         ? "Getting ready to listen …"
@@ -154,9 +179,15 @@ async function begin() {
   button.textContent = "Stop listening";
   level.hidden = false;
   sessionStorage.setItem(`listens ${address}`, "yes");
-  navigator.wakeLock?.request("screen").catch(() => {}); // a laptop that sleeps hears nothing
+  stayAwake();
   send(listening);
 }
+
+// A laptop that sleeps hears nothing; one whose page was hidden has to be asked again.
+function stayAwake() {
+  if (listening && !document.hidden) navigator.wakeLock?.request("screen").catch(() => {});
+}
+document.addEventListener("visibilitychange", stayAwake);
 
 function stop(words) {
   if (!listening) return;
@@ -192,3 +223,4 @@ new EventSource(section.dataset.changes).addEventListener("message", refresh);
 
 // After the page was loaded again it goes on as before.
 if (sessionStorage.getItem(`listens ${address}`)) begin();
+else makeReady();
