@@ -17,10 +17,10 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
-settings.register_profile("here", deadline=None)
-settings.register_profile("ci", derandomize=True, deadline=None)
+settings.register_profile("here", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile("ci", settings.get_profile("here"), derandomize=True)
 settings.load_profile("ci" if os.environ.get("CI") else "here")
 
 #: More workers than this want more memory, and make what is made once a worker more often, than they save.
@@ -31,15 +31,16 @@ MOST_WORKERS = 4
 def pytest_cmdline_main(config: pytest.Config) -> None:
     """Run the whole suite on every core; what is named on the command line runs here, where it can be stopped at.
 
-    ``-n`` says otherwise. Each worker begins with a stretch of its own and then takes over what others have left, so
-    that what is made once for a file is hardly ever made twice. A worker comes by here too, and must not begin workers.
+    ``-n`` says otherwise. One worker more than there are cores, since who drives a browser or a microphone mostly
+    waits. Each begins with a stretch of its own and then takes over what others have left, so that what is made once
+    for a file is hardly ever made twice. A worker comes by here too, and must not begin workers.
     """
+    option = config.option
     everything = config.args_source is not pytest.Config.ArgsSource.ARGS and not hasattr(config, "workerinput")
-    if everything and config.pluginmanager.hasplugin("xdist") and config.option.numprocesses is None:
-        config.option.numprocesses = "logical"
-        config.option.maxprocesses = config.option.maxprocesses or MOST_WORKERS
-        if config.option.dist == "no":
-            config.option.dist = "worksteal"
+    if everything and config.pluginmanager.hasplugin("xdist") and option.numprocesses is None and not option.usepdb:
+        option.numprocesses = min((os.cpu_count() or 1) + 1, MOST_WORKERS)
+        if option.dist == "no":
+            option.dist = "worksteal"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,7 @@ class Ran:
 def evenblow(*words: str | Path, cwd: Path | None = None) -> Ran:
     """Run the installed command."""
     command = [str(Path(sys.executable).parent / "evenblow"), *map(str, words)]
-    done = subprocess.run(command, capture_output=True, text=True, cwd=cwd, timeout=600, check=False)
+    done = subprocess.run(command, capture_output=True, text=True, cwd=cwd, timeout=1800, check=False)
     return Ran(done.returncode, done.stdout, done.stderr)
 
 

@@ -19,6 +19,7 @@ def test_the_winner_is_read_a_fault_clicked_and_the_player_is_at_that_time(
     assert ran.code == 0, ran.err
     for running in serve_folder(folder, tmp_path / "service"):
         _read_and_hear(page, running, folder)
+        page.goto("about:blank")  # a server does not end while somebody still loads from it
 
 
 def _read_and_hear(page: Page, running: Running, folder: Path) -> None:

@@ -94,7 +94,9 @@ def test_moving_text_from_one_field_to_the_next_changes_the_hash(first: list[str
 
 
 @given(who=st.text(WRITABLE, min_size=1), after=st.text(WRITABLE))
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
 def test_any_text_comes_back_from_the_database_as_it_was_hashed(store: Store, who: str, after: str) -> None:
     """One growing chain is meant here: the property holds at every length."""
     with store.write() as session:

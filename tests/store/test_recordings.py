@@ -34,7 +34,9 @@ def recordings(tmp_path: Path) -> Recordings:
 
 
 @given(blocks=st.lists(st.binary(max_size=60), min_size=1, max_size=10).filter(any))
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
 def test_however_it_is_cut_into_blocks_a_recording_is_named_by_its_bytes(
     recordings: Recordings, blocks: list[bytes]
 ) -> None:

@@ -53,7 +53,9 @@ def test_midi_cut_short_or_damaged_anywhere_is_read_or_refused_by_name(cut: int,
 
 @pytest.mark.parametrize("ending", ["csv", "mid"])
 @given(data=st.binary(max_size=200))
-@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
 def test_any_bytes_are_told_in_one_message_that_names_the_file(tmp_path: Path, ending: str, data: bytes) -> None:
     """What the command's `main` turns into exit code 2, or 1 where the file holds no blow."""
     log, piece = tmp_path / f"log.{ending}", tmp_path / "rounds.txt"

@@ -74,7 +74,9 @@ def test_an_error_of_ours_is_told_without_a_trace(finished: Service, monkeypatch
     assert answer.headers["x-content-type-options"] == "nosniff"
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(
+    max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow], deadline=None
+)
 @given(path=st.text(max_size=40), query=st.text(max_size=40))
 def test_no_address_whatever_breaks_the_service(finished: Service, path: str, query: str) -> None:
     client = finished.visitor()
@@ -84,7 +86,9 @@ def test_no_address_whatever_breaks_the_service(finished: Service, path: str, qu
         assert answer.status_code < 500
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(
+    max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow], deadline=None
+)
 @given(
     body=st.binary(max_size=300),
     kind=st.sampled_from(

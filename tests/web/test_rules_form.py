@@ -263,7 +263,9 @@ names = [
 ]
 
 
-@settings(deadline=None, max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    deadline=None, max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
 @given(st.dictionaries(st.sampled_from(names), st.text(max_size=12) | st.sampled_from(["1", "½", "yes"]), max_size=4))
 def test_whatever_is_typed_is_shown_or_refused(finished: Service, typed: dict[str, str]) -> None:
     """The page never breaks; a finished contest keeps nothing."""
