@@ -14,7 +14,7 @@ import typer
 
 from judging import __version__
 from judging.cli_progress import TerminalProgress
-from judging.errors import JudgingError, NothingHeard
+from judging.errors import InputError, JudgingError, NothingHeard
 
 if TYPE_CHECKING:
     from judging.contest import ContestDay, Outcome
@@ -37,6 +37,10 @@ NotesOfBells = Annotated[
     str | None, typer.Option("--notes", metavar="72,71,69...", help="MIDI: the note of each bell, treble first.")
 ]
 PieceFile = Annotated[Path, typer.Option("--piece", metavar="PIECE", help="What should have been rung: .toml or .txt.")]
+BeginOption = Annotated[
+    float | None, typer.Option("--from", metavar="SECONDS", min=0, help="Where the piece begins, among other ringing.")
+]
+EndOption = Annotated[float | None, typer.Option("--to", metavar="SECONDS", min=0, help="Where it ends.")]
 DataFolder = Annotated[Path, typer.Option("--data", metavar="DIR", help="Where the service keeps everything.")]
 DATA = Path("evenblow-data")
 
@@ -210,6 +214,8 @@ def listen(
         Path | None,
         typer.Option("--keep-voices", metavar="FILE.npz", help="Keep the bells' voices for the next recording."),
     ] = None,
+    begin_s: BeginOption = None,
+    end_s: EndOption = None,
     beside: Annotated[
         Path | None, typer.Option("--beside", metavar="OTHER", help="Another recorder's recording of the same touch.")
     ] = None,
@@ -217,6 +223,8 @@ def listen(
     as_json: AsJson = False,
 ) -> None:
     """Hear every blow of a recording: RECORDING to strike log."""
+    from dataclasses import asdict
+
     from judging.ear import voices_from_bytes, voices_to_bytes
     from judging.files import check_can_be_written, read_bytes, write_file
     from judging.jobs.hearing import hear
@@ -231,7 +239,11 @@ def listen(
     progress = TerminalProgress()
     with progress:
         found = hear(
-            {str(path): (path, wanted) for path in both}, first_blow_s=first_blow, voices=known, progress=progress
+            {str(path): (path, wanted) for path in both},
+            first_blow_s=first_blow,
+            voices=known,
+            between_s=_between(begin_s, end_s),
+            progress=progress,
         )
     heard = found[str(recording)]
     agreed = (
@@ -257,6 +269,9 @@ def listen(
                 ],
                 "notes": list(heard.notes),
                 "start_is_sure": heard.start_is_sure,
+                "rung": round(heard.rung, 3),
+                "segments": [asdict(segment) for segment in heard.segments],
+                "segment_is_sure": heard.segment_is_sure,
                 "bells": [
                     {"bell": told.bell, "apart": told.apart, "most_like": told.most_like or None}
                     for told in heard.clarity
@@ -336,6 +351,8 @@ def count(
         Path | None, typer.Option("--csv", metavar="BLOWS.csv", help="Write every blow there, for a spreadsheet.")
     ] = None,
     notes: NotesOfBells = None,
+    begin_s: BeginOption = None,
+    end_s: EndOption = None,
     *,
     as_json: AsJson = False,
 ) -> None:
@@ -347,6 +364,9 @@ def count(
     wanted = _piece(piece)
     counting = read_rules(read_text(rules), name=str(rules)).counting if rules else CountingRules()
     blows = _log(log, wanted, notes)
+    part_s = _between(begin_s, end_s)
+    if part_s is not None:
+        blows = blows.between(*part_s)
     counted = count_striking(blows, wanted, counting, name=str(log))
     if blows_file is not None:
         write_file(blows_file, blows_csv(counted).encode())
@@ -490,6 +510,16 @@ def _piece(path: Path) -> "Piece":
     from judging.piece import piece_from_file
 
     return piece_from_file(str(path), read_text(path))
+
+
+def _between(begin_s: float | None, end_s: float | None) -> tuple[float, float] | None:
+    """Part of a recording or a log that --from and --to name; None where neither is given."""
+    if begin_s is None and end_s is None:
+        return None
+    part_s = (begin_s or 0.0, float("inf") if end_s is None else end_s)
+    if part_s[0] >= part_s[1]:
+        raise InputError("--from", f"{part_s[0]:g} s is not before --to, {part_s[1]:g} s")
+    return part_s
 
 
 def _log(path: Path, piece: "Piece", notes: str | None) -> "StrikeLog":

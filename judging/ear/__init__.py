@@ -4,6 +4,8 @@ The arrow is `listen`; it goes through the modules in this order::
 
     decode      a recording of any common kind → mono samples, in bounded blocks
     features    samples → energy in narrow bands, and a sharper sign of onsets, two hundred times a second
+    stretches   samples → where bells ring
+    segments    where they ring several times: each heard by itself, and which of them is the piece
     pace        → how fast the ringing is, where each whole pull begins, where the ringing starts and ends
     voices      blows of the opening rows → one detector a bell, trained on this very recording
     start       which blow is the first of a row: every answer is tried and the piece itself decides
@@ -15,8 +17,9 @@ The arrow is `listen`; it goes through the modules in this order::
     quality     what was wrong with the recording, in words, and what to do about it
 """
 
+from judging.ear.heard import Heard, Segment
 from judging.ear.kept_voices import voices_from_bytes, voices_to_bytes
-from judging.ear.listen import Heard, hear, listen
+from judging.ear.listen import hear, listen
 from judging.ear.voices import Voices
 
-__all__ = ["Heard", "Voices", "hear", "listen", "voices_from_bytes", "voices_to_bytes"]
+__all__ = ["Heard", "Segment", "Voices", "hear", "listen", "voices_from_bytes", "voices_to_bytes"]

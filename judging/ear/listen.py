@@ -1,7 +1,7 @@
 """The arrow of the room: recording → strike log."""
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -9,16 +9,20 @@ from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits  # type: ignore[import-untyped]  # it ships no types
 
 from judging import __version__
+from judging.ear.beside import lay_beside
 from judging.ear.blows import Blows, blows_of
-from judging.ear.clarity import Clarity, clarity_of
-from judging.ear.decode import Sound, decode
+from judging.ear.clarity import clarity_of
+from judging.ear.decode import SHORTEST_S, Sound, decode
 from judging.ear.doubt import label_is_known, spreads_ms
-from judging.ear.features import FRAME_S, band_energy, loudness, onsets, steady_out
+from judging.ear.features import FRAME_S, HOP, band_energy, loudness, onsets, steady_out
+from judging.ear.heard import Heard, Segment
 from judging.ear.pace import find_paces
 from judging.ear.quality import quality_notes
 from judging.ear.reading import Start
 from judging.ear.rows import rows_from
+from judging.ear.segments import hear_segments, parts_of, share_rung
 from judging.ear.start import are_plain, find_starts, margin
+from judging.ear.stretches import Stretch, ringing_stretches
 from judging.ear.timing import fine_times
 from judging.ear.touch import hear_touch
 from judging.ear.voices import Voices
@@ -39,31 +43,6 @@ _EARLY_S = 0.15
 _FEWEST_ONSETS = 20
 
 
-@dataclass(frozen=True, slots=True)
-class Heard:
-    """What the ear heard.
-
-    Parameters
-    ----------
-    log : StrikeLog
-        Every blow.
-    notes : tuple of str
-        How good the recording is, in words, and what to do about it.
-    start_is_sure : bool
-        False where another reading of the start fits nearly as well; the notes then name the candidates.
-    voices : Voices or None
-        The bells' voices, which may be kept and given when the same bells are heard through the same microphone again.
-    clarity : tuple of Clarity
-        How well each bell is told from the others in this recording.
-    """
-
-    log: StrikeLog
-    notes: tuple[str, ...] = ()
-    start_is_sure: bool = True
-    voices: Voices | None = None
-    clarity: tuple[Clarity, ...] = ()
-
-
 def listen(
     path: Path,
     piece: Piece,
@@ -71,8 +50,9 @@ def listen(
     progress: Progress | None = None,
     first_blow_s: float | None = None,
     voices: Voices | None = None,
+    between_s: tuple[float, float] | None = None,
 ) -> Heard:
-    """Hear every blow of a recording.
+    """Hear every blow of a recording, or of the stretch of it in which the piece is rung.
 
     Parameters
     ----------
@@ -87,10 +67,13 @@ def listen(
     voices : Voices, optional
         Of these bells, kept from an earlier recording with the microphone in the same place, the treble's first. No
         opening rounds are needed then, one whole pull is enough, and which bell is which cannot slip.
+    between_s : (float, float), optional
+        From when to when the piece was rung, where a person knows better; only this part is heard.
 
     Returns
     -------
     Heard
+        Times count from the beginning of the recording, whichever part of it was heard.
 
     Raises
     ------
@@ -101,13 +84,10 @@ def listen(
     """
     tell = progress or (lambda _share, _step: None)
     sound = decode(path, progress=lambda share: tell(0.2 * share, "reading the recording"))
-    return hear(
-        sound,
-        piece,
-        progress=lambda share, step: tell(0.2 + 0.8 * share, step),
-        first_blow_s=first_blow_s,
-        voices=voices,
-    )
+    with _one_thread():
+        return _hear_where_rung(
+            sound, piece, lambda share, step: tell(0.2 + 0.8 * share, step), first_blow_s, voices, between_s
+        )
 
 
 def hear(
@@ -118,23 +98,92 @@ def hear(
     first_blow_s: float | None = None,
     voices: Voices | None = None,
 ) -> Heard:
-    """Hear every blow of a decoded recording; as `listen`.
+    """Hear every blow of a decoded recording that is one stretch of ringing; as `listen`."""
+    with _one_thread():
+        tell = progress or (lambda _share, _step: None)
+        return _hear(sound, onsets(sound.samples), piece, tell, first_blow_s, voices)
 
-    One thread only: the products are so small that several spend their time waiting for each other, and a sum taken
-    in another order would make the last digits depend on the machine.
+
+def _one_thread() -> threadpool_limits:
+    """Hold sums of products to one thread.
+
+    They are so small that several threads spend their time waiting for each other, and a sum taken in another order
+    would make the last digits depend on the machine.
     """
-    with threadpool_limits(limits=1, user_api="blas"):
-        return _hear(sound, piece, progress or (lambda _share, _step: None), first_blow_s, voices)
+    return threadpool_limits(limits=1, user_api="blas")
 
 
-def _hear(sound: Sound, piece: Piece, tell: Progress, first_blow_s: float | None, known: Voices | None) -> Heard:
+def _hear_where_rung(
+    sound: Sound,
+    piece: Piece,
+    tell: Progress,
+    first_blow_s: float | None,
+    known: Voices | None,
+    between_s: tuple[float, float] | None,
+) -> Heard:
+    """Hear the recording as a whole, or where bells ring several times in it, where they ring the piece."""
+    strengths = onsets(sound.samples)
+
+    def hear_part(part: tuple[float, float], voices: Voices | None, tell: Progress) -> Heard:
+        frames = slice(round(part[0] / FRAME_S), round(part[1] / FRAME_S) + 1)
+        cut = replace(sound, samples=sound.samples[frames.start * HOP : (frames.stop - 1) * HOP])
+        return _hear(cut, strengths[frames], piece, tell, first_blow_s, known or voices, frames.start * FRAME_S)
+
+    stretches = ringing_stretches(sound.samples, strengths)
+    if between_s is not None:
+        between_s = _within(sound, between_s)
+        heard = hear_part(between_s, None, tell)
+        return replace(heard, segments=_chosen_between(stretches, between_s))
+    parts = parts_of(stretches, sound.seconds)
+    if not parts:
+        return _hear(sound, strengths, piece, tell, first_blow_s, known)
+    if first_blow_s is not None:
+        part = next((part for part in parts if part[0] <= first_blow_s < part[1]), (0.0, sound.seconds))
+        return replace(hear_part(part, None, tell), segments=_chosen_between(stretches, part))
+    return hear_segments(sound.name, piece, stretches, sound.seconds, hear_part, tell)
+
+
+def _within(sound: Sound, between_s: tuple[float, float]) -> tuple[float, float]:
+    """Return the part of the recording that a person named, where there is one."""
+    begin_s, end_s = between_s
+    if begin_s < 0 or min(end_s, sound.seconds) - begin_s < SHORTEST_S:
+        raise InputError(
+            sound.name,
+            f"lasts {sound.seconds:.0f} s, so that no ringing can be heard from {begin_s:g} to {end_s:g} s in it",
+        )
+    return begin_s, min(end_s, sound.seconds)
+
+
+def _chosen_between(stretches: Sequence[Stretch], between_s: tuple[float, float]) -> tuple[Segment, ...]:
+    """All stretches, where there are several; heard are those that lie mostly within the part that was."""
+    begin_s, end_s = between_s
+    return tuple(
+        Segment(
+            one.begin_s,
+            one.end_s,
+            is_heard=min(end_s, one.end_s) - max(begin_s, one.begin_s) > one.seconds / 2,
+        )
+        for one in (stretches if len(stretches) > 1 else ())
+    )
+
+
+def _hear(
+    sound: Sound,
+    strengths: NDArray[np.float32],
+    piece: Piece,
+    tell: Progress,
+    first_blow_s: float | None,
+    known: Voices | None,
+    from_s: float = 0.0,
+) -> Heard:
+    """Hear one stretch of ringing, whose onsets are known, and which begins so late in its recording."""
     if known is not None and len(known) != piece.bells:
         raise InputError(
             sound.name,
             f"the voices given are of {len(known)} bells, but {piece.title or 'the piece'} is for {piece.bells}",
         )
     tell(0.0, "looking at the sound")
-    rises = steady_out(onsets(sound.samples))
+    rises = steady_out(strengths)
     loud = loudness(band_energy(sound.samples), _busy(rises))
     tell(0.2, "finding the ringing")
     starts: list[Start] = []
@@ -148,20 +197,22 @@ def _hear(sound: Sound, piece: Piece, tell: Progress, first_blow_s: float | None
             break
     if not starts:
         raise NothingHeard(sound.name, f"holds no ringing of {piece.bells} bells")
-    start, sure, notes = _choose(starts, sound.name, first_blow_s)
+    start, sure, notes = _choose(starts, sound.name, first_blow_s, from_s)
     tell(0.5, "following the bells")
     followed = hear_touch(loud, rises, start, piece, sound.name)
     blows, missing = blows_of(followed.walk, followed.answers, rises)
     tell(0.8, "timing the blows")
     log = _log(sound, blows)
     if first_blow_s is not None:
-        log = _since(log, first_blow_s - _EARLY_S)
+        log = log.between(first_blow_s - from_s - _EARLY_S, np.inf)
     if not len(log):
         raise NothingHeard(sound.name, f"holds no ringing of {piece.bells} bells")
     tell(1.0, "done")
     clarity = clarity_of(followed.walk, followed.answers)
     notes += quality_notes(sound, log, missing, clarity, followed.shadows)
-    return Heard(log, tuple(notes), sure, followed.voices, clarity)
+    rung = share_rung(lay_beside(followed.walk, piece), piece)
+    heard = Heard(log, tuple(notes), sure, followed.voices, clarity, rung)
+    return heard.later(from_s) if from_s else heard
 
 
 def _stretches(rises: NDArray[np.float32]) -> Iterator[slice]:
@@ -184,27 +235,27 @@ def _busy(rises: NDArray[np.float32]) -> slice:
     return slice(int(first), int(last) + 1)
 
 
-def _choose(starts: list[Start], name: str, first_blow_s: float | None) -> tuple[Start, bool, list[str]]:
+def _choose(starts: list[Start], name: str, first_blow_s: float | None, from_s: float) -> tuple[Start, bool, list[str]]:
     if first_blow_s is not None:
-        return _nearest(starts, first_blow_s, name), True, []
+        return _nearest(starts, first_blow_s, from_s, name), True, []
     best = starts[0]
     if best.kept or margin(starts) >= _SURE_MARGIN:
         return best, True, []
     rivals = [start for start in starts[1:] if not best.names_as(start)]
     named = "; ".join(
-        f"the first row begins at {start.first_s:.2f} s (rows agree in {100 * max(0.0, start.agreement):.0f} %, "
-        f"bells go down the scale {start.descent:.2f})"
+        f"the first row begins at {from_s + start.first_s:.2f} s (rows agree in "
+        f"{100 * max(0.0, start.agreement):.0f} %, bells go down the scale {start.descent:.2f})"
         for start in (best, *rivals[:2])
     )
     return best, False, [f"the start is not sure: {named}. Say which by giving the time of the first blow"]
 
 
-def _nearest(starts: list[Start], first_blow_s: float, name: str) -> Start:
+def _nearest(starts: list[Start], first_blow_s: float, from_s: float, name: str) -> Start:
     """Return the best supported start under which a row begins where a person says."""
     fits = {}
     for start in starts:
         rows = rows_from(start.pulls, start.slot, start.taught_s.shape[1])
-        off = float((np.abs(rows.starts_s - first_blow_s) / rows.gaps_s).min())
+        off = float((np.abs(from_s + rows.starts_s - first_blow_s) / rows.gaps_s).min())
         if off < 1:
             fits[start.support - _OFF * off**2] = start
     if not fits:
@@ -224,8 +275,3 @@ def _log(sound: Sound, blows: list[Blows]) -> StrikeLog:
     time_s, spread, name = np.concatenate(times), np.concatenate(spreads), np.concatenate(names)
     order = np.lexsort((name, time_s))
     return StrikeLog(np.round(time_s[order], 5), name[order], np.round(spread[order], 2), source=f"ear {__version__}")
-
-
-def _since(log: StrikeLog, begin_s: float) -> StrikeLog:
-    kept = log.times_s >= begin_s
-    return StrikeLog(log.times_s[kept], log.bells[kept], log.spread_ms[kept], log.source)

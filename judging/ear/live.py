@@ -17,14 +17,14 @@ import soxr
 from judging.ear.decode import HIGHEST_RATE_HZ, LOWEST_RATE_HZ, Sound
 from judging.ear.features import FRAME_S as ONSETS_FRAME_S
 from judging.ear.features import RATE_HZ, onsets, steady_out
+from judging.ear.heard import Heard
 from judging.ear.lines import FRAME_S, NewLines
-from judging.ear.listen import Heard, hear
+from judging.ear.listen import hear
 from judging.ear.remembered import Block, Remembered
 from judging.ear.rising import Gaps
 from judging.ear.voices import Voices
 from judging.errors import InputError, JudgingError, NothingHeard
 from judging.piece.piece import Piece
-from judging.striking.strike_log import StrikeLog
 
 #: Ringing has begun when so many lines were new in a second: three bells make 27 in the poorest of rooms, talk 6.
 _BEGINS, _BEGUN_S = 12, 1.0
@@ -279,7 +279,7 @@ class LiveEar:
         except InputError as told:
             problem = f"{told.where} {told.problem}"
             return Stood(began_s, self.time_s, problem=problem, instead=self._instead(sound))
-        return Stood(began_s, self.time_s, _moved(heard, int(cut_s * RATE_HZ) / RATE_HZ))
+        return Stood(began_s, self.time_s, heard.later(int(cut_s * RATE_HZ) / RATE_HZ))
 
     def _hear(self, sound: Sound) -> Heard:
         """Hear a stretch with the voices learnt so far; by itself where they are none, or do not help."""
@@ -330,10 +330,3 @@ class LiveEar:
         if heard.voices is not None and sure > self._learnt_from:
             self._voices, self._learnt_from = heard.voices, sure
         return heard
-
-
-def _moved(heard: Heard, by_s: float) -> Heard:
-    """Put what was heard onto the stream's clock."""
-    log = heard.log
-    moved = StrikeLog(np.round(log.times_s + by_s, 5), log.bells.copy(), log.spread_ms.copy(), log.source)
-    return Heard(moved, heard.notes, heard.start_is_sure, heard.voices)

@@ -53,13 +53,17 @@ class Stretch:
         return self.end_s - self.begin_s
 
 
-def ringing_stretches(samples: NDArray[np.float32]) -> tuple[Stretch, ...]:
+def ringing_stretches(
+    samples: NDArray[np.float32], strengths: NDArray[np.float32] | None = None
+) -> tuple[Stretch, ...]:
     """Find where bells ring.
 
     Parameters
     ----------
     samples : ndarray of float32, shape (samples,)
         Mono, at ``RATE_HZ``; may be hours long and mapped from the disk.
+    strengths : ndarray of float32, shape (frames,), optional
+        From `onsets` of the same samples, where they are known already.
 
     Returns
     -------
@@ -67,7 +71,7 @@ def ringing_stretches(samples: NDArray[np.float32]) -> tuple[Stretch, ...]:
         In order of time; none where nothing sounds like bells.
     """
     held = _held_loudness(samples)
-    even = _evenness(onsets(samples))
+    even = _evenness(onsets(samples) if strengths is None else strengths)
     seconds = np.arange(len(even)) * _EVERY_S + _WINDOW_S / 2
     at_seconds = held[np.minimum((seconds / _STEP_S).astype(int), len(held) - 1)] if len(held) else held
     sure = even > _SURELY_EVEN

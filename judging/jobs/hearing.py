@@ -15,6 +15,7 @@ def hear(
     progress: Progress,
     first_blow_s: float | None = None,
     voices: Voices | None = None,
+    between_s: tuple[float, float] | None = None,
 ) -> dict[str, Heard]:
     """What the ear makes of each recording.
 
@@ -28,6 +29,8 @@ def hear(
         When the first blow is, where a person has set it.
     voices : Voices or None
         The bells', kept from an earlier recording.
+    between_s : (float, float) or None
+        From when to when the piece is rung in the first recording, where a person has set it.
 
     Returns
     -------
@@ -40,11 +43,22 @@ def hear(
     NothingHeard
         Where a recording holds no ringing of its piece.
     """
+    first = next(iter(recordings), "")
     return run_in_workers(
-        {name: partial(_hear, path, piece, first_blow_s, voices) for name, (path, piece) in recordings.items()},
+        {
+            name: partial(_hear, path, piece, first_blow_s, voices, between_s if name == first else None)
+            for name, (path, piece) in recordings.items()
+        },
         progress=progress,
     )
 
 
-def _hear(path: Path, piece: Piece, first_blow_s: float | None, voices: Voices | None, step: Step) -> Heard:
-    return listen(path, piece, progress=step, first_blow_s=first_blow_s, voices=voices)
+def _hear(
+    path: Path,
+    piece: Piece,
+    first_blow_s: float | None,
+    voices: Voices | None,
+    between_s: tuple[float, float] | None,
+    step: Step,
+) -> Heard:
+    return listen(path, piece, progress=step, first_blow_s=first_blow_s, voices=voices, between_s=between_s)

@@ -42,3 +42,12 @@ class StrikeLog:
     def __len__(self) -> int:
         """Return the number of blows."""
         return len(self.times_s)
+
+    def between(self, begin_s: float, end_s: float) -> "StrikeLog":
+        """Return the blows from one time to another, with all that is kept of them."""
+        inside = (self.times_s >= begin_s) & (self.times_s <= end_s)
+        kept = {
+            header: tuple(text for text, is_in in zip(texts, inside, strict=True) if is_in)
+            for header, texts in self.kept.items()
+        }
+        return StrikeLog(self.times_s[inside], self.bells[inside], self.spread_ms[inside], self.source, kept)
