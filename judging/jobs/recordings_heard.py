@@ -6,12 +6,13 @@ the job is known by. A second recorder's recording is heard without: it stood el
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sqlmodel import Session, col, select
 
 from judging import __version__
+from judging.errors import RuleError
 from judging.jobs.limits import Limits
 from judging.jobs.queue import enqueue
 from judging.jobs.tasks import Listened
@@ -22,7 +23,14 @@ from judging.store.lookups import contests, entries_of, piece_of
 from judging.store.service_tables import StoredJob
 from judging.store.tables import StoredContest, StoredEntry, StoredRecording
 from judging.store.tower_tables import StoredHearing, StoredTower, StoredVoices
-from judging.store.towers import add_hearing, bells_of_entry, voices_at
+from judging.store.towers import (
+    RungStretch,
+    add_hearing,
+    bells_of_entry,
+    hearing_of_recording,
+    stretches_of,
+    voices_at,
+)
 
 #: Changes whenever the ear hears differently, so that recordings are heard again.
 EAR_VERSION = f"ear {__version__}"
@@ -36,6 +44,7 @@ def enqueue_listening(
     recording: StoredRecording,
     *,
     first_blow_s: float | None = None,
+    between_s: tuple[float, float] | None = None,
     turn: int = 0,
 ) -> StoredJob:
     """Ask for a recording to be heard, in the transaction that added it.
@@ -50,6 +59,8 @@ def enqueue_listening(
         Of that entry.
     first_blow_s : float or None
         Where the first blow is, if the organiser says.
+    between_s : (float, float) or None
+        Where in it the piece was rung, if the organiser says.
     turn : int
         More than 0 to hear it once more although nothing about it is new.
 
@@ -74,6 +85,8 @@ def enqueue_listening(
     voices = None if recording.is_second else voices_at(session, contest, bells_of_entry(session, entry))
     if voices is not None:
         params |= {"voices": voices.id, "voices_sha256": voices.sha256}
+    if between_s is not None:
+        params["between_s"] = between_s
     if turn:
         params["turn"] = turn
     return enqueue(
@@ -113,7 +126,7 @@ def enqueue_unheard(session: Session, contest_id: int | None = None) -> list[Sto
 def hear_again(session: Session, contest: StoredContest, bells: int) -> list[StoredJob]:
     """Ask for every recording of a contest on so many bells to be heard again, so that all are heard alike.
 
-    A first blow that was set by hand stays set; a log that was given, and not heard here, stays in force.
+    A first blow or a part that was set by hand stays set; a log that was given, and not heard here, stays in force.
 
     Parameters
     ----------
@@ -136,9 +149,51 @@ def hear_again(session: Session, contest: StoredContest, bells: int) -> list[Sto
             continue
         recording = next((one for one in recordings if log is not None and one.id == log.recording_id), recordings[0])
         before = _jobs_on(session, recording)
-        first_blow_s = json.loads(before[-1].params_json)["first_blow_s"] if before else None
-        jobs.append(enqueue_listening(session, entry, recording, first_blow_s=first_blow_s, turn=len(before)))
+        said = json.loads(before[-1].params_json) if before else {}
+        jobs.append(
+            enqueue_listening(
+                session,
+                entry,
+                recording,
+                first_blow_s=said.get("first_blow_s"),
+                between_s=said.get("between_s"),
+                turn=len(before),
+            )
+        )
     return jobs
+
+
+def hear_part(session: Session, entry: StoredEntry, between_s: tuple[float, float]) -> StoredJob:
+    """Ask for the recording that an entry's log was heard in, or its newest, to be heard again in a part of it.
+
+    Parameters
+    ----------
+    session : Session
+        A writing session.
+    entry : StoredEntry
+        Whose ringing it is.
+    between_s : (float, float)
+        Where in it the piece was rung.
+
+    Returns
+    -------
+    StoredJob
+        The one that waits already, where the same was asked last.
+
+    Raises
+    ------
+    RuleError
+        There is no recording of it.
+    """
+    log, recordings = strike_log_of(session, entry.id), recordings_of(session, entry.id)
+    if not recordings:
+        raise RuleError("No recording of this band is kept that could be heard again.")
+    recording = next((one for one in recordings if log is not None and one.id == log.recording_id), recordings[0])
+    before = _jobs_on(session, recording)
+    waiting = [job for job in before[-1:] if job.state in {"queued", "running"}]
+    if waiting and json.loads(waiting[0].params_json).get("between_s") == list(between_s):
+        return waiting[0]
+    return enqueue_listening(session, entry, recording, between_s=between_s, turn=len(before))
 
 
 def call_listen(session: Session, store: Store, job: StoredJob) -> tuple[tuple[Any, ...], Mapping[str, Any]]:
@@ -150,6 +205,7 @@ def call_listen(session: Session, store: Store, job: StoredJob) -> tuple[tuple[A
     return (str(store.recordings.path(job.input_sha256)), job.input_sha256, piece.file_name, piece.text), {
         "first_blow_s": params["first_blow_s"],
         "voices": voices.data if voices is not None else b"",
+        "between_s": params.get("between_s"),
         "limits": Limits(settings.worker_memory_bytes, settings.job_seconds),
     }
 
@@ -161,6 +217,7 @@ def keep_listened(session: Session, job: StoredJob, result: Listened) -> None:
     recording = session.get_one(StoredRecording, params["recording"])
     if any(later.id > job.id and later.state != "failed" for later in _jobs_on(session, recording)):
         return
+    before = stretches_of(hearing_of_recording(session, recording))
     log = add_strike_log(
         session,
         entry,
@@ -182,8 +239,19 @@ def keep_listened(session: Session, job: StoredJob, result: Listened) -> None:
             clarity_json=json.dumps(result.clarity),
             learnt=result.learnt if result.start_is_sure else b"",
             blows=result.blows,
+            segments_json=json.dumps(_with_shares(before, result)),
+            segment_is_sure=result.segment_is_sure,
         ),
     )
+
+
+def _with_shares(before: Sequence[RungStretch], result: Listened) -> list[tuple[float, float, float | None, bool]]:
+    """Segments with the share of the piece rung in each, from an earlier hearing where this one did not ask."""
+    shares = {(begin_s, end_s): share for begin_s, end_s, share, _ in before}
+    return [
+        (begin_s, end_s, shares.get((begin_s, end_s)) if share is None else share, is_heard)
+        for begin_s, end_s, share, is_heard in result.segments
+    ]
 
 
 def _said(session: Session, params: Mapping[str, Any], result: Listened) -> str:

@@ -43,6 +43,11 @@ class Listened:
         The voices that came of it, as they are kept.
     blows : int
         That they were learnt from.
+    segments : tuple of (float, float, float or None, bool)
+        Where it holds several stretches of ringing, each: begin and end in seconds, the share of the piece rung there
+        where that was asked, and whether it is the one that was heard.
+    segment_is_sure : bool
+        False where the organiser should say which of them is meant.
     """
 
     log_csv: str
@@ -53,6 +58,8 @@ class Listened:
     clarity: tuple[tuple[int, float, int], ...] = ()
     learnt: bytes = b""
     blows: int = 0
+    segments: tuple[tuple[float, float, float | None, bool], ...] = ()
+    segment_is_sure: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +83,7 @@ def listen_task(
     *,
     first_blow_s: float | None = None,
     voices: bytes = b"",
+    between_s: tuple[float, float] | None = None,
     progress_path: str = "",
     limits: Limits | None = None,
 ) -> Listened | Refused:
@@ -93,6 +101,8 @@ def listen_task(
         Where the organiser says the first blow is.
     voices : bytes
         The bells', as they are kept with a tower; empty for none. It is heard without them where they do not fit.
+    between_s : (float, float) or None
+        Where the organiser says that the piece was rung.
     progress_path : str
         A file to write progress to; empty for none.
     limits : Limits or None
@@ -112,7 +122,14 @@ def listen_task(
 
             verify_file(Path(recording_path), sha256)
             piece = piece_from_file(piece_name, piece_text)
-            found = listen_with(voices, Path(recording_path), piece, progress=progress, first_blow_s=first_blow_s)
+            found = listen_with(
+                voices,
+                Path(recording_path),
+                piece,
+                progress=progress,
+                first_blow_s=first_blow_s,
+                between_s=between_s,
+            )
             heard = found.heard
             return Listened(
                 write_log(heard.log),
@@ -123,6 +140,8 @@ def listen_task(
                 tuple((one.bell, one.apart, one.most_like) for one in heard.clarity),
                 voices_to_bytes(heard.voices) if heard.voices is not None else b"",
                 int((heard.log.bells > 0).sum()),
+                tuple((one.begin_s, one.end_s, one.rung, one.is_heard) for one in heard.segments),
+                heard.segment_is_sure,
             )
     except JudgingError as problem:
         # The file is named by its hash, which tells a person nothing; its given name might tell a judge which band.

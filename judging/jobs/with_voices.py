@@ -5,7 +5,9 @@ whichever bell leads, so that voices of bells a note higher would call every bel
 heard without voices as well, and what the recording says by itself goes first.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -44,7 +46,13 @@ class HeardWith:
 
 
 def listen_with(
-    kept: bytes, path: Path, piece: Piece, *, progress: Progress, first_blow_s: float | None = None
+    kept: bytes,
+    path: Path,
+    piece: Piece,
+    *,
+    progress: Progress,
+    first_blow_s: float | None = None,
+    between_s: tuple[float, float] | None = None,
 ) -> HeardWith:
     """Hear a recording with kept voices, or without where they do not fit.
 
@@ -52,7 +60,7 @@ def listen_with(
     ----------
     kept : bytes
         As `judging.ear.voices_to_bytes` writes voices; empty for none.
-    path, piece, progress, first_blow_s
+    path, piece, progress, first_blow_s, between_s
         As `judging.ear.listen` takes them.
 
     Returns
@@ -67,17 +75,18 @@ def listen_with(
         It holds no ringing of the piece, with the voices or without.
     """
     voices, why_without = _fitting(kept, piece)
+    alone = partial(listen, path, piece, progress=progress, between_s=between_s)
     known = None
     if voices is not None:
         try:
-            known = listen(path, piece, progress=progress, first_blow_s=first_blow_s, voices=voices)
+            known = alone(first_blow_s=first_blow_s, voices=voices)
         except NothingHeard:
             why_without = "they do not fit what this recording holds"
     if known is None:
-        return HeardWith(listen(path, piece, progress=progress, first_blow_s=first_blow_s), why_without=why_without)
+        return HeardWith(alone(first_blow_s=first_blow_s), why_without=why_without)
     if int((piece.rows != piece.rows[0]).any(axis=1).sum()) >= _FEWEST_CHANGES or first_blow_s is not None:
         return HeardWith(known, with_voices=True)
-    return _beside_itself(known, path, piece, progress)
+    return _beside_itself(known, alone)
 
 
 def _fitting(kept: bytes, piece: Piece) -> tuple[Voices | None, str]:
@@ -93,10 +102,10 @@ def _fitting(kept: bytes, piece: Piece) -> tuple[Voices | None, str]:
     return voices, ""
 
 
-def _beside_itself(known: Heard, path: Path, piece: Piece, progress: Progress) -> HeardWith:
+def _beside_itself(known: Heard, hear_alone: Callable[[], Heard]) -> HeardWith:
     """Hold what was heard of rounds with voices against what is heard without."""
     try:
-        alone = listen(path, piece, progress=progress)
+        alone = hear_alone()
     except NothingHeard:
         alone = replace(known, start_is_sure=False)
     if alone.start_is_sure and _share_of_same_names(known, alone) < _SAME_NAMES:

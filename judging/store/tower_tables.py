@@ -81,3 +81,8 @@ class StoredHearing(Base, table=True):
     clarity_json: str = Field(default="[]", description="Of each bell: number, how far apart, most like which bell")
     learnt: bytes = Field(default=b"", description="The voices that came of it; empty where its start is not sure")
     blows: int = Field(default=0, description="That they were learnt from")
+    segments_json: str = Field(
+        default="[]",
+        description="Of several stretches of ringing, each: begin, end, share of the piece, is heard",
+    )
+    segment_is_sure: bool = Field(default=True, description="False where a person should say which of them is meant")

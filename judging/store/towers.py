@@ -6,6 +6,7 @@ with what its tower has newest.
 
 import hashlib
 import json
+from typing import NamedTuple
 
 from sqlmodel import Session, col, select
 
@@ -15,7 +16,7 @@ from judging.piece import piece_from_file
 from judging.store.audit import audit
 from judging.store.contests import refuse_if_shown
 from judging.store.lookups import piece_of
-from judging.store.tables import StoredContest, StoredEntry, StoredStrikeLog, fields_of, utc_now
+from judging.store.tables import StoredContest, StoredEntry, StoredRecording, StoredStrikeLog, fields_of, utc_now
 from judging.store.tower_tables import StoredHearing, StoredPlace, StoredTower, StoredVoices
 
 #: Longest name of a tower, and of where its recorder stands.
@@ -307,6 +308,30 @@ def add_hearing(session: Session, hearing: StoredHearing) -> None:
 def hearing_of(session: Session, log: StoredStrikeLog) -> StoredHearing | None:
     """Return how a strike log was heard; None where it was given, or heard before that was kept."""
     return session.get(StoredHearing, log.id)
+
+
+class RungStretch(NamedTuple):
+    """A stretch of ringing in a recording: from when to when, the share of the piece in it, whether it was heard."""
+
+    begin_s: float
+    end_s: float
+    rung: float | None
+    is_heard: bool
+
+
+def stretches_of(hearing: StoredHearing | None) -> list[RungStretch]:
+    """Return the stretches of ringing in the recording that a log was heard in; none where there are not several."""
+    return [RungStretch(*one) for one in json.loads(hearing.segments_json)] if hearing is not None else []
+
+
+def hearing_of_recording(session: Session, recording: StoredRecording) -> StoredHearing | None:
+    """Return how a recording was heard last; None where it was not yet."""
+    return session.exec(
+        select(StoredHearing)
+        .join(StoredStrikeLog, col(StoredStrikeLog.id) == col(StoredHearing.strike_log_id))
+        .where(StoredStrikeLog.recording_id == recording.id)
+        .order_by(col(StoredHearing.strike_log_id).desc())
+    ).first()
 
 
 def erase_hearings(session: Session, logs: tuple[StoredStrikeLog, ...]) -> None:

@@ -19,6 +19,7 @@ from judging.store import (
     strike_log_of,
 )
 from judging.store.contests import refuse_if_final
+from judging.store.towers import hearing_of, stretches_of
 from judging.web.access import Visitor, entry_address
 from judging.web.forms import form_of
 from judging.web.media import media_type
@@ -27,12 +28,13 @@ from judging.web.receiving import Received
 from judging.web.refusals import status_of
 
 #: Fields of the forms.
-FIELDS = ("recording", "first_blow_s", "agreed", "log")
+FIELDS = ("recording", "first_blow_s", "agreed", "log", "from_s", "to_s")
 
 HINTS = {
     "recording": "WAV, FLAC, MP3, Ogg, Opus, M4A or WebM, from any phone or recorder; one band’s whole touch.",
     "first_blow_s": "In seconds from the start of the recording.",
     "agreed": "A recording holds voices. Without the band’s consent it is judged by ear alone, at no disadvantage.",
+    "from_s": "In seconds from the start of the recording.",
     "log": "A CSV with the columns time_s and bell, or a Standard MIDI File.",
 }
 
@@ -81,14 +83,35 @@ def read_given(received: Received) -> Given:
     """
     if received.kept is None:
         raise InputError("recording", "no file is chosen")
-    text = received.fields.get("first_blow_s", "").strip().replace(",", ".")
+    return Given(received, _seconds("first_blow_s", received.fields.get("first_blow_s", "")))
+
+
+def read_part(fields: Mapping[str, str]) -> tuple[float, float]:
+    """Return the part of a recording that a form names.
+
+    Raises
+    ------
+    InputError
+        About ``from_s`` or ``to_s``: it is missing, no time, or not after the other.
+    """
+    begin_s, end_s = (_seconds(field, fields.get(field, "")) for field in ("from_s", "to_s"))
+    if begin_s is None or end_s is None:
+        raise InputError("from_s" if begin_s is None else "to_s", "is empty; it is a number of seconds, such as 75")
+    if begin_s >= end_s:
+        raise InputError("to_s", f"{end_s:g} s is not after {begin_s:g} s")
+    return begin_s, end_s
+
+
+def _seconds(field: str, text: str) -> float | None:
+    """Return a time in a recording; None where none is typed."""
+    text = text.strip().replace(",", ".")
     try:
-        first_blow_s = float(text) if text else None
+        time_s = float(text) if text else None
     except ValueError:
-        raise InputError("first_blow_s", f'"{text[:40]}" is no number of seconds, such as 3.2') from None
-    if first_blow_s is not None and not 0 <= first_blow_s <= 86_400:
-        raise InputError("first_blow_s", f"{first_blow_s:g} is no time within a recording of a day")
-    return Given(received, first_blow_s)
+        raise InputError(field, f'"{text[:40]}" is no number of seconds, such as 3.2') from None
+    if time_s is not None and not 0 <= time_s <= 86_400:
+        raise InputError(field, f"{time_s:g} is no time within a recording of a day")
+    return time_s
 
 
 def read_log_file(log: UploadFile, most_bytes: int) -> bytes:
@@ -173,6 +196,8 @@ def evidence_page(
     """
     contest = session.get_one(StoredContest, entry.contest_id)
     entry_id = entry.id or 0
+    log = strike_log_of(session, entry_id)
+    hearing = hearing_of(session, log) if log is not None else None
     return page(
         "evidence.html",
         status=200 if error is None else status_of(error),
@@ -182,6 +207,8 @@ def evidence_page(
         address=f"/contests/{contest.slug}/bands/{entry_address(contest, entry)}",
         form=form_of(typed, hints=HINTS, error=error, fields=FIELDS),
         recordings=recordings_of(session, entry_id),
-        log=strike_log_of(session, entry_id),
+        log=log,
+        stretches=stretches_of(hearing),
+        stretch_is_sure=hearing is None or hearing.segment_is_sure,
         jobs=[job for job in jobs_of(session, entry_id) if job.kind == "listen"],
     )

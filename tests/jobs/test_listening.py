@@ -10,7 +10,8 @@ import pytest
 from sqlmodel import select
 
 from judging.jobs import Runner, enqueue_listening, enqueue_unheard, jobs_of
-from judging.jobs.tasks import Refused, listen_task
+from judging.jobs.recordings_heard import call_listen, hear_part, keep_listened
+from judging.jobs.tasks import Listened, Refused, listen_task
 from judging.piece import piece_from_file
 from judging.sounding import ideal_log, ring_of_bells, ring_to_file, write_wav
 from judging.store import (
@@ -26,6 +27,7 @@ from judging.store import (
     set_consent,
     strike_log_of,
 )
+from judging.store.towers import hearing_of, stretches_of
 
 RULES = 'rules = 1\ntitle = "Practice"\n[[section]]\nname = "Six"\npiece = "hunt"\n[draw]\nseed = "x"\n'
 
@@ -142,6 +144,41 @@ def test_a_person_who_says_where_the_first_blow_is_gets_another_hearing(
 
     assert first.id == asked
     assert second.id != asked
+
+
+def test_a_part_that_a_person_names_is_heard_again_whatever_was_heard_before(
+    store: Store, entries: dict[str, StoredEntry], tmp_path: Path
+) -> None:
+    (tmp_path / "rung.wav").write_bytes(b"RIFF")
+    give(store, entries["rung"], tmp_path / "rung.wav")
+    parts = ((3.0, 70.0), (3.0, 70.0), (80.0, 150.0), (3.0, 70.0))
+    with store.write() as session:
+        asked = [hear_part(session, entries["rung"], part) for part in parts]
+        handed = [call_listen(session, store, job)[1]["between_s"] for job in asked]
+    assert asked[0].id == asked[1].id  # the second press of a button
+    assert len({job.id for job in asked}) == 3
+    assert [tuple(part) for part in handed] == list(parts)
+
+
+def test_shares_of_the_piece_are_kept_when_a_part_is_heard_that_was_named(
+    store: Store, entries: dict[str, StoredEntry], tmp_path: Path
+) -> None:
+    (tmp_path / "rung.wav").write_bytes(b"RIFF")
+    give(store, entries["rung"], tmp_path / "rung.wav")
+    log = "time_s,bell\n1.0,1\n1.3,2\n"
+    every = Listened(log, (), True, segments=((3.0, 70.0, 1.0, False), (80.0, 150.0, 0.9, True)), segment_is_sure=False)
+    named = Listened(log, (), True, segments=((3.0, 70.0, None, True), (80.0, 150.0, None, False)))
+    for result in (every, named):
+        with store.write() as session:
+            job = hear_part(session, entries["rung"], (3.0, 70.0))
+            keep_listened(session, job, result)
+    with store.read() as session:
+        heard = strike_log_of(session, entries["rung"].id)
+        assert heard is not None
+        hearing = hearing_of(session, heard)
+    assert hearing is not None
+    assert hearing.segment_is_sure
+    assert stretches_of(hearing) == [(3.0, 70.0, 1.0, True), (80.0, 150.0, 0.9, False)]
 
 
 def test_a_recording_erased_before_it_was_heard_fails_its_job_in_words(

@@ -319,6 +319,13 @@ MATRIX: tuple[Row, ...] = (
         {"files": {"log": ("log.csv", b"")}},
         "403 403 403 403 403 403 422 403 422",
     ),
+    (
+        "POST",
+        "/contests/{slug}/bands/{key}/hear-part",
+        f"{BAND}/hear-part",
+        {"data": {"from_s": "9", "to_s": "3"}},
+        "403 403 403 403 403 403 422 403 422",
+    ),
     ("GET", "/contests/{slug}/bands/{key}/recorder", f"{BAND}/recorder", {}, "404 404 404 200 404 404 200 404 200"),
     (
         "POST",

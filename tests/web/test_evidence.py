@@ -1,12 +1,16 @@
 """Recordings and strike logs taken in: block by block, checked, never half kept."""
 
 import io
+import json
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from sqlmodel import select
 
-from judging.store import StoredJob
+from judging.jobs.recordings_heard import keep_listened
+from judging.jobs.tasks import Listened
+from judging.store import StoredJob, StoredRecording
 from judging.store.tables import utc_now
 
 from .conftest import ADDRESS, Service
@@ -197,3 +201,65 @@ def test_a_recording_is_given_in_parts_and_never_as_a_page(finished: Service) ->
     assert part.status_code == 206
     assert part.content == whole.content[100:200]
     assert finished.visitor().get(address, headers={"range": "bytes=999999999-"}).status_code == 416
+
+
+@pytest.fixture
+def heard_twice(ringing: Service) -> Service:
+    """Bells rang twice in the first band's recording, and it is not sure which ringing is meant."""
+    ringing.visitor("organiser").post(RECORDING, files={"recording": ("e.wav", WAV)}, data={"agreed": "yes"})
+    segments = ((3.0, 70.0, 1.0, False), (80.0, 150.4, 0.9, True))
+    with ringing.store.write() as session:
+        [job] = [job for job in session.exec(select(StoredJob)).all() if job.kind == "listen"]
+        log = "time_s,bell\n1.0,1\n1.3,2\n"
+        keep_listened(session, job, Listened(log, (), True, segments=segments, segment_is_sure=False))
+    return ringing
+
+
+def test_where_bells_rang_twice_both_are_offered_and_one_can_be_heard_instead(heard_twice: Service) -> None:
+    organiser = heard_twice.visitor("organiser")
+
+    page = organiser.get(f"{ADDRESS}/bands/band-1/evidence").text
+
+    assert "Bells ring 2 times in the recording" in page
+    assert "It is not sure which of them is this band’s touch" in page
+    assert "hear the ringing from 0:03" in page
+    assert "hear the ringing from 1:20" not in page
+    answer = organiser.post(f"{ADDRESS}/bands/band-1/hear-part", data={"from_s": "1.0", "to_s": "72.0"})
+    assert answer.status_code == 303
+    with heard_twice.store.read() as session:
+        job = session.get_one(StoredJob, int(answer.headers["location"].rsplit("/", 1)[1]))
+    assert json.loads(job.params_json)["between_s"] == [1.0, 72.0]
+
+
+@pytest.mark.parametrize(
+    ("begin_s", "end_s", "wrong", "words"),
+    [
+        ("", "70", "from_s", "is empty"),
+        ("3", "", "to_s", "is empty"),
+        ("70", "3", "to_s", "is not after 70 s"),
+        ("soon", "70", "from_s", "is no number of seconds"),
+        ("3", "1e99", "to_s", "is no time within a recording"),
+    ],
+)
+def test_a_part_that_is_none_is_refused_beside_its_field(
+    heard_twice: Service, begin_s: str, end_s: str, wrong: str, words: str
+) -> None:
+    answer = heard_twice.visitor("organiser").post(
+        f"{ADDRESS}/bands/band-1/hear-part", data={"from_s": begin_s, "to_s": end_s}
+    )
+
+    assert answer.status_code == 422
+    assert f'id="{wrong}-wrong"' in answer.text
+    assert words in answer.text.lower()
+
+
+def test_without_a_recording_no_part_can_be_heard(heard_twice: Service) -> None:
+    organiser = heard_twice.visitor("organiser")
+    with heard_twice.store.write() as session:
+        for recording in session.exec(select(StoredRecording)).all():
+            recording.erased_at = utc_now()
+
+    answer = organiser.post(f"{ADDRESS}/bands/band-1/hear-part", data={"from_s": "3", "to_s": "70"})
+
+    assert answer.status_code == 409
+    assert "No recording of this band is kept" in answer.text

@@ -2,11 +2,12 @@
 
 from typing import Annotated
 
-from fastapi import APIRouter, File, Request, UploadFile
+from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.concurrency import run_in_threadpool
 
 from judging.errors import InputError, RuleError
+from judging.jobs.recordings_heard import hear_part
 from judging.store import Store, StoredContest, StoredEntry, add_strike_log
 from judging.store.contests import refuse_if_final
 from judging.web.access import (
@@ -19,7 +20,14 @@ from judging.web.access import (
     VisitorHere,
     entry_address,
 )
-from judging.web.evidence_page import check_recording, evidence_page, keep_recording, read_given, read_log_file
+from judging.web.evidence_page import (
+    check_recording,
+    evidence_page,
+    keep_recording,
+    read_given,
+    read_log_file,
+    read_part,
+)
 from judging.web.pages import page
 from judging.web.receiving import Received, receive
 
@@ -74,6 +82,27 @@ def take_log(
         wrong = InputError("log", _told(error)) if isinstance(error, InputError) else error
         return evidence_page(session, entry, visitor, error=wrong)
     return RedirectResponse(f"{request.url.path.rsplit('/', 1)[0]}/evidence", status_code=303)
+
+
+@of_band.post("/hear-part", response_class=RedirectResponse, status_code=303, responses={409: {}, 422: {}})
+def hear_again(
+    entry: EntryRun,
+    session: Database,
+    visitor: VisitorHere,
+    request: Request,
+    from_s: Annotated[str, Form()] = "",
+    to_s: Annotated[str, Form()] = "",
+) -> Response:
+    """Have the recording heard again, in the part of it where the piece was rung."""
+    typed = {"from_s": from_s, "to_s": to_s}
+    try:
+        refuse_if_final(session.get_one(StoredContest, entry.contest_id))
+        job = hear_part(session, entry, read_part(typed))
+    except (InputError, RuleError) as error:
+        return evidence_page(session, entry, visitor, typed=typed, error=error)
+    if request.app.state.runner is not None:
+        request.app.state.runner.wake()
+    return RedirectResponse(f"/jobs/{job.id}", status_code=303)
 
 
 @of_job.get("", responses={404: {}})
