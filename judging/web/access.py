@@ -64,6 +64,11 @@ class Visitor:
         """Whether this is the organiser of the whole service, who makes contests and practice nights."""
         return self.access is not None and self.access.role == "organiser" and self.access.contest_id is None
 
+    @property
+    def takes_ear_tests(self) -> bool:
+        """Whether this person may take an ear test: an organiser, which a tower's laptop is, a judge, or a learner."""
+        return self.access is not None and self.access.role in {"organiser", "judge", "shadow judge"}
+
     def runs(self, contest: StoredContest) -> bool:
         """Whether this is the organiser of a contest."""
         return (
@@ -121,8 +126,8 @@ Organiser = Annotated[Visitor, Depends(organiser_here)]
 
 
 def listener_here(visitor: VisitorHere) -> Visitor:
-    """Return whoever may take an ear test: an organiser, which a tower's laptop is, or a judge."""
-    if visitor.access is None or visitor.access.role not in {"organiser", "judge"}:
+    """Return whoever may take an ear test."""
+    if not visitor.takes_ear_tests:
         raise HTTPException(403)
     return visitor
 

@@ -68,6 +68,22 @@ def test_the_maximum_and_its_interval_are_those_that_scipy_finds(half_ms: float,
     assert found.high_ms == pytest.approx(np.exp(high), rel=0.01)
 
 
+def test_thirty_listeners_of_any_kind_are_told_what_scipy_finds() -> None:
+    random = np.random.default_rng(26)
+    for seed in range(30):
+        half_ms, spread = np.exp(random.uniform(np.log(12), np.log(90))), np.exp(random.normal(np.log(0.4), 0.4))
+        guess, faults = float(random.uniform(0, 0.15)), int(random.choice([12, 25]))
+        heard = listened(half_ms, spread, guess, seed=seed, faults=faults)
+        ends = [(np.log(FLOOR_MS), np.log(600)), (np.log(0.05), np.log(2))]
+        begins = [np.array([log_half, -1.0]) for log_half in (2.5, 3.5, 4.5)]
+        best = min(
+            (minimize(minus_log_likelihood, at, (heard, guess), "L-BFGS-B", bounds=ends) for at in begins),
+            key=lambda it: it.fun,
+        )
+        found = half_heard(heard, guess=guess, floor_ms=FLOOR_MS)
+        assert found.half_ms == pytest.approx(np.exp(best.x[0]), rel=0.01)
+
+
 @pytest.mark.parametrize("faults", [12, 25])
 @pytest.mark.parametrize(("half_ms", "spread"), [(20, 0.3), (35, 0.3), (60, 0.3), (90, 0.3), (35, 0.15), (35, 0.6)])
 def test_the_interval_holds_the_truth_as_often_as_it_says(half_ms: float, spread: float, faults: int) -> None:

@@ -7,14 +7,15 @@ import pytest
 import soundfile
 from fastapi.testclient import TestClient
 from sqlalchemy import func, select
-from sqlmodel import SQLModel
 
 from judging.jobs import ear_test_job, ear_test_named, ear_test_path
 from judging.jobs.ear_testing import KEPT, EarTest, enqueue_test
 from judging.jobs.kinds import KINDS
 from judging.jobs.queue import finish
+from judging.store import add_shadow_judge, contest_by_slug, make_link
+from judging.store.tables import Base
 
-from .conftest import Service
+from .conftest import SLUG, Service
 
 FORM = {"bells": "6", "rung": "rounds", "peal_minutes": "165", "rows": "120"}
 
@@ -50,7 +51,7 @@ def rows_of_all_tables(service: Service) -> dict[str, int]:
     with service.store.read() as session:
         return {
             name: session.scalar(select(func.count()).select_from(table)) or 0
-            for name, table in SQLModel.metadata.tables.items()
+            for name, table in Base.metadata.tables.items()
         }
 
 
@@ -107,9 +108,23 @@ def test_ticked_rows_do_without_a_script(service: Service, judge: TestClient) ->
     assert "You heard half of the late blows at" in answer.text
 
 
+def test_a_learner_who_judges_along_takes_it_too(service: Service) -> None:
+    service.set_phase("ringing")
+    with service.store.write() as session:
+        contest = contest_by_slug(session, SLUG)
+        assert contest is not None
+        learner = add_shadow_judge(session, contest, "Learner", who="test")
+        token = make_link(session, role="shadow judge", who="test", contest_id=contest.id, judge_id=learner.id)
+    visitor = service.visitor()
+    visitor.post(f"/links/{token}")
+    assert 'href="/ear-test"' in visitor.get(f"/contests/{SLUG}/judging").text
+    assert begun(service, visitor).bells == 6
+
+
 def test_nothing_of_the_listener_is_kept(service: Service, judge: TestClient) -> None:
     test = begun(service, judge)
     before = rows_of_all_tables(service)
+    assert before["job"] > 0
 
     answer = judge.post(f"/ear-test/{test.name}", data={"taps": taps_of(test, late_from_ms=30, early_from_ms=30)})
 
