@@ -251,6 +251,10 @@ def _machine(marks: MarksRules) -> Iterator[str]:
             f"Its tolerance lines are known to within {figure(machine.lines_unsure_percent)} % (one standard error of "
             "their calibration); the safety of places counts this in where it has a voice."
         )
+    yield (
+        "Every band of a section is heard with the same voices of the tower's bells, kept from an earlier recording, "
+        "or every band without. They help to say which bell struck, never when: that is each recording's own."
+    )
     if machine.tower_delays:
         yield (
             "A delay that a bell has at one stroke for at least five bands alike is the tower's: it is taken out "

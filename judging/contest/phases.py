@@ -89,6 +89,10 @@ class Standing:
         Numbers of protests upheld against the revision that stands now.
     protest_minutes_left : int
         Until the window closes.
+    heard_unlike : tuple of str
+        Entries heard with other kept voices than the rest of their section, or without.
+    machine_has_part : bool
+        Whether the machine's count can change a place.
     """
 
     phase: Phase = Phase.DRAFT
@@ -108,6 +112,8 @@ class Standing:
     open_protests: int = 0
     upheld: tuple[int, ...] = ()
     protest_minutes_left: int = 0
+    heard_unlike: tuple[str, ...] = ()
+    machine_has_part: bool = False
 
 
 Who = Literal["organiser", "judge", "steward", "nobody"]
@@ -181,6 +187,19 @@ def _to_rank(standing: Standing) -> Iterator[Missing]:
         yield Missing("judge", f"Judge {judge}: sign the sheet of entry {entry}.", blocks=not standing.sheets_may_miss)
     if standing.why_no_result and not (standing.sheets_missing and not standing.sheets_may_miss):
         yield Missing("organiser", f"{standing.why_no_result.rstrip('.')}.")
+    if standing.heard_unlike:
+        yield Missing(
+            "organiser",
+            f"Have every band of a section heard alike: {_listed(standing.heard_unlike)} heard with other kept voices "
+            "than the rest, or without.",
+            blocks=standing.machine_has_part,
+        )
+
+
+def _listed(entries: tuple[str, ...]) -> str:
+    if len(entries) == 1:
+        return f"entry {entries[0]} was"
+    return f"entries {', '.join(entries[:-1])} and {entries[-1]} were"
 
 
 def _to_announce(standing: Standing) -> Iterator[Missing]:

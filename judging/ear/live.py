@@ -282,12 +282,15 @@ class LiveEar:
         return Stood(began_s, self.time_s, heard.later(int(cut_s * RATE_HZ) / RATE_HZ))
 
     def _hear(self, sound: Sound) -> Heard:
-        """Hear a stretch with the voices learnt so far; by itself where they are none, or do not help."""
+        """Hear a stretch with the voices known so far; by itself where there are none, or they do not fit.
+
+        After silence the first blow is the first of the row: voices that call it another bell's are of other bells.
+        """
         if self._voices is not None:
-            try:
-                return self._learn(hear(sound, self._piece, voices=self._voices))
-            except NothingHeard:
-                pass
+            with suppress(NothingHeard):
+                heard = hear(sound, self._piece, voices=self._voices)
+                if heard.log.bells[0] in {0, self._piece.rows[0, 0]}:
+                    return self._learn(heard)
         return self._learn(hear(sound, self._piece))
 
     def _from_its_first_blow(self, sound: Sound, heard: Heard, about_s: float) -> Heard:

@@ -240,8 +240,11 @@ class Listenings:
                 self._ready = Listening(self._store)
             self._ready.wait()
 
-    def begin(self, contest_id: int, row: str, rate_hz: int) -> Listening:
+    def begin(self, contest_id: int, row: str, rate_hz: int, *, voices: bytes = b"") -> Listening:
         """Begin to listen for a practice night, instead of what was listened to for it before.
+
+        The bells' voices are those learnt earlier this evening, or where there are none those given, such as are kept
+        with a tower.
 
         Raises
         ------
@@ -256,7 +259,8 @@ class Listenings:
                 raise RuleError(
                     f"{MOST_AT_ONCE} practice nights are being listened to already; stop one of them first."
                 )
-            voices = before.voices if before is not None and before.row == row else b""
+            if before is not None and before.row == row and before.voices:
+                voices = before.voices
             if before is not None and before.is_alive and before.begin(contest_id, row, rate_hz, voices=voices):
                 self._of[contest_id] = before
                 return before

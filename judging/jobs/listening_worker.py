@@ -6,12 +6,14 @@ kind, the name of their stream, and the rest.
 
 import logging
 import queue
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from judging.ear import voices_from_bytes, voices_to_bytes
+from judging.errors import InputError
 from judging.jobs.limits import Limits, limited
 from judging.jobs.pull_offs_live import PullOffsLive, Told
 from judging.piece import read_row
@@ -79,7 +81,10 @@ class _Hearing:
 
     def __init__(self, stream: Stream, answers: Any) -> None:  # noqa: ANN401 a queue of multiprocessing
         self._stream, self._answers = stream, answers
-        voices = voices_from_bytes(stream.voices, "the voices of this evening") if stream.voices else None
+        voices = None
+        if stream.voices:
+            with suppress(InputError):  # kept by another version of the ear: they are learnt anew
+                voices = voices_from_bytes(stream.voices, "the voices kept before")
         self._live = PullOffsLive(read_row(stream.row, where="row"), stream.rate_hz, voices=voices)
         self._known = self._live.ear.voices
 

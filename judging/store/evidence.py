@@ -283,11 +283,11 @@ def as_strike_log(session: Session, stored: StoredStrikeLog) -> StrikeLog:
     return read_log(stored.csv.encode(), name=f"strike log of {entry.key}", bells=_piece(session, entry).bells)
 
 
-def strike_logs_of(session: Session, contest_id: int) -> dict[str, StrikeLog]:
-    """Return the strike logs in force of a contest, by entry key."""
+def strike_logs_of(session: Session, contest_id: int, *, is_second: bool = False) -> dict[str, StrikeLog]:
+    """Return the strike logs in force of a contest, by entry key; or those of second recorders."""
     logs = {}
     for entry in entries_of(session, contest_id):
-        stored = strike_log_of(session, entry.id)
+        stored = strike_log_of(session, entry.id, is_second=is_second)
         if stored is not None:
             logs[entry.key] = as_strike_log(session, stored)
     return logs

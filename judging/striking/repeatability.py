@@ -1,12 +1,15 @@
 """Two recorders of one touch: what they agree on, and so how well the machine repeats itself."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
 
 from judging.errors import NothingHeard
+from judging.figures import counted, figure
 from judging.striking.values import Count
 
 #: With fewer blows in common nothing is said.
@@ -129,6 +132,29 @@ def repeatability(first: Count, second: Count) -> Repeatability:
         bell_ms=bell_ms - np.median(bell_ms),
         clock_ppm=float(1e6 * slope),
         faults=(first.total, second.total),
+    )
+
+
+def together(touches: Sequence[Repeatability]) -> str:
+    """Return what two recorders say over several touches, for a person; empty where there are none.
+
+    Parameters
+    ----------
+    touches : sequence of Repeatability
+        One a touch that both recorded.
+    """
+    if not touches:
+        return ""
+    if len(touches) == 1:
+        return touches[0].sentence
+    blows, apart, only_one = (sum(getattr(one, name) for one in touches) for name in ("blows", "apart", "only_one"))
+    differences = [abs(one.faults[0] - one.faults[1]) for one in touches]
+    mean = (sum(differences, Decimal(0)) / len(touches)).quantize(Decimal("0.1"))
+    return (
+        f"Two recorders heard {len(touches)} of the touches: {blows:,} blows in both, each timed to "
+        f"{median(one.blow_ms for one in touches):.1f} ms (one standard error, of the middle touch); {apart} of them "
+        f"are more than {_SAME_MS:.0f} ms apart, {only_one} were heard in one only. The two counts of a touch differ "
+        f"by {counted(mean, 'faults')} on average, and by {figure(max(differences))} at most."
     )
 
 

@@ -40,6 +40,7 @@ from judging.web.routes import (
     rules,
     steward,
     taking_back,
+    towers,
 )
 from judging.web.turnstile import Turnstile
 
@@ -88,7 +89,7 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
         openapi_url="/openapi.json",
     )
     # Of two that fit an address the first is taken: /contests/new before /contests/{slug}.
-    before_the_day = (organiser, calibration, rules, people, pieces, entries, order)
+    before_the_day = (organiser, calibration, rules, people, pieces, entries, order, towers)
     on_the_day = (recorder, day, steward, judge, pad, cross_check, penalties, protests)
     for routes in (
         *before_the_day,

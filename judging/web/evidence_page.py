@@ -1,5 +1,6 @@
 """What is heard of a band: the page that takes recordings and strike logs, and what is kept of them."""
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -13,26 +14,33 @@ from judging.store import (
     StoredContest,
     StoredEntry,
     StoredJob,
+    StoredStrikeLog,
+    StoredTower,
     add_recording,
+    hearing_of,
+    place_of,
     recordings_of,
     set_consent,
     strike_log_of,
+    towers,
 )
 from judging.store.contests import refuse_if_final
-from judging.store.towers import hearing_of, stretches_of
+from judging.store.towers import stretches_of
 from judging.web.access import Visitor, entry_address
 from judging.web.forms import form_of
 from judging.web.media import media_type
 from judging.web.pages import page
 from judging.web.receiving import Received
 from judging.web.refusals import status_of
+from judging.web.second_recorder import second_recorder_said
 
 #: Fields of the forms.
-FIELDS = ("recording", "first_blow_s", "agreed", "log", "from_s", "to_s")
+FIELDS = ("recording", "first_blow_s", "second", "agreed", "log", "from_s", "to_s", "tower")
 
 HINTS = {
     "recording": "WAV, FLAC, MP3, Ogg, Opus, M4A or WebM, from any phone or recorder; one band’s whole touch.",
     "first_blow_s": "In seconds from the start of the recording.",
+    "second": "It is held against the first, to say how far the machine repeats itself, and never changes a count.",
     "agreed": "A recording holds voices. Without the band’s consent it is judged by ear alone, at no disadvantage.",
     "from_s": "In seconds from the start of the recording.",
     "log": "A CSV with the columns time_s and bell, or a Standard MIDI File.",
@@ -154,7 +162,7 @@ def keep_recording(session: Session, entry: StoredEntry, given: Given, *, who: s
     Raises
     ------
     RuleError
-        The band has not agreed, or has no test piece.
+        The band has not agreed, or has no test piece; or there is no recording that a second could be held against.
     """
     entry = session.get_one(StoredEntry, entry.id)
     refuse_if_final(session.get_one(StoredContest, entry.contest_id))
@@ -162,8 +170,27 @@ def keep_recording(session: Session, entry: StoredEntry, given: Given, *, who: s
         set_consent(session, entry, "given", who=who)
     if given.received.kept is None:
         raise InputError("recording", "no file is chosen")
-    recording = add_recording(session, entry, given.received.kept, name=given.received.file_name, who=who)
+    recording = add_recording(
+        session,
+        entry,
+        given.received.kept,
+        name=given.received.file_name,
+        who=who,
+        is_second=given.received.fields.get("second") == "yes",
+    )
     return enqueue_listening(session, entry, recording, first_blow_s=given.first_blow_s)
+
+
+def towers_to_keep_with(session: Session, log: StoredStrikeLog) -> list[StoredTower]:
+    """Return the towers with which the voices learnt from a recording can be kept, that where it was rung first."""
+    hearing = hearing_of(session, log)
+    if hearing is None or not hearing.learnt:
+        return []
+    bells = len(json.loads(hearing.clarity_json))
+    entry = session.get_one(StoredEntry, log.entry_id)
+    place = place_of(session, entry.contest_id, bells)
+    fitting = [tower for tower in towers(session) if tower.bells == bells]
+    return sorted(fitting, key=lambda tower: place is None or tower.id != place.tower_id)
 
 
 def evidence_page(
@@ -207,7 +234,11 @@ def evidence_page(
         address=f"/contests/{contest.slug}/bands/{entry_address(contest, entry)}",
         form=form_of(typed, hints=HINTS, error=error, fields=FIELDS),
         recordings=recordings_of(session, entry_id),
+        second=recordings_of(session, entry_id, is_second=True),
         log=log,
+        hearing=hearing,
+        towers=towers_to_keep_with(session, log) if visitor.runs_the_service and log is not None else [],
+        beside=second_recorder_said(session, entry),
         stretches=stretches_of(hearing),
         stretch_is_sure=hearing is None or hearing.segment_is_sure,
         jobs=[job for job in jobs_of(session, entry_id) if job.kind == "listen"],

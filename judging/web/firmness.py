@@ -3,6 +3,7 @@
 All of it is advice; none of it changes a mark.
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from math import isnan
 
@@ -13,6 +14,7 @@ from judging.contest.every_line import Orders
 from judging.marks.judges import JudgesCompared
 from judging.marks.values import Result
 from judging.papers.drawings import judges_svg, lines_svg, safety_svg, safety_told
+from judging.striking.repeatability import together
 from judging.web.judged import Judged
 from judging.web.naming import Names
 from judging.web.showing import Shown
@@ -49,6 +51,8 @@ class Firmness:
         Figures to look at again; for the organiser alone.
     lines_address : str
         Of the page of every line; empty where it is not to be seen.
+    recorders : str
+        How the machine repeated itself from one recorder to another on the day; empty where only one stood there.
     """
 
     key: str
@@ -59,6 +63,7 @@ class Firmness:
     agreement: tuple[Agreement, ...]
     surprising: tuple[str, ...]
     lines_address: str
+    recorders: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +153,13 @@ def _firmness(judged: Judged, result: Result, number: int, names: Names, shown: 
         lines_address=f"/contests/{judged.slug}/sections/{number}/lines"
         if shown.machine and _has_two_counts(judged, result)
         else "",
+        recorders=recorders_told(judged, {line.entry for line in result.places}) if shown.machine else "",
     )
+
+
+def recorders_told(judged: Judged, entries: Collection[str]) -> str:
+    """Return what two recorders of some entries say of the machine; empty where only one stood there."""
+    return together([one for entry, one in judged.repeated.items() if entry in entries and not isinstance(one, str)])
 
 
 def agreement_of(judges: JudgesCompared) -> tuple[Agreement, ...]:

@@ -5,6 +5,7 @@ for, and made again after any change, which the audit chain shows.
 """
 
 from collections import OrderedDict
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from threading import Lock
 from typing import cast
@@ -18,9 +19,12 @@ from judging.contest.order import numbered
 from judging.contest.values import ContestDay, Entry, Outcome
 from judging.errors import JudgingError
 from judging.papers import RulesPaper
-from judging.store import StoredAudit, StoredContest, load_day, was_final
+from judging.store import StoredAudit, StoredContest, load_day, strike_logs_of, was_final
+from judging.striking import StrikeLog
+from judging.striking.repeatability import Repeatability
 from judging.web.counted import Counted
 from judging.web.rules_form import example_of
+from judging.web.second_recorder import held_together
 
 #: Of all contests: a step is taken, and a page made, from counts made before.
 _count = Counted()
@@ -42,6 +46,8 @@ class Judged:
         Why there is no result yet; empty where there is one.
     was_final : bool
         Whether a result has been final, and so names are known; it stays so while a correction is made.
+    second_logs : mapping of str to StrikeLog
+        What was heard in a second recorder's recording, by entry; it never counts.
     """
 
     slug: str
@@ -52,6 +58,7 @@ class Judged:
     why_not: str = ""
     _made: dict[tuple[str, str], object] = field(default_factory=dict, repr=False, compare=False)
     was_final: bool = False
+    second_logs: Mapping[str, StrikeLog] = field(default_factory=dict)
 
     @property
     def rules(self) -> RuleSet:
@@ -78,6 +85,22 @@ class Judged:
         if ("lines", section) not in self._made:
             self._made["lines", section] = section_under_every_line(self.day, self.outcome, section)
         return cast(EveryLine | None, self._made["lines", section])
+
+    @property
+    def repeated(self) -> Mapping[str, Repeatability | str]:
+        """How the machine repeats itself from one recorder to another, or why that cannot be told, by entry.
+
+        Both are counted as they are, with nothing taken out for the tower.
+        """
+        if ("repeated", "") not in self._made:
+            self._made["repeated", ""] = {
+                entry: held_together(
+                    self.day.logs[entry], second, piece_of(self.entry(entry), self.day), self.rules.counting
+                )
+                for entry, second in self.second_logs.items()
+                if entry in self.outcome.counts
+            }
+        return cast(Mapping[str, Repeatability | str], self._made["repeated", ""])
 
     @property
     def rules_paper(self) -> RulesPaper:
@@ -145,8 +168,16 @@ def judge(session: Session, contest: StoredContest) -> Judged:
         outcome, why_not = judge_contest(day, count=_count), ""
     except JudgingError as error:
         outcome, why_not = _counted_only(day), str(error)
-    known = was_final(session, contest)
-    return Judged(contest.slug, Phase(contest.phase), contest.revision, day, outcome, why_not, was_final=known)
+    return Judged(
+        contest.slug,
+        Phase(contest.phase),
+        contest.revision,
+        day,
+        outcome,
+        why_not,
+        was_final=was_final(session, contest),
+        second_logs=strike_logs_of(session, contest.id or 0, is_second=True),
+    )
 
 
 def _counted_only(day: ContestDay) -> Outcome:

@@ -22,6 +22,7 @@ from judging.store import (
 )
 from judging.store.tables import utc_now
 from judging.web.judged import Judged
+from judging.web.where_rung import heard_unlike
 
 
 def standing_of(session: Session, contest: StoredContest, judged: Judged, *, now: datetime | None = None) -> Standing:
@@ -77,6 +78,8 @@ def standing_of(session: Session, contest: StoredContest, judged: Judged, *, now
             if protest.outcome == "upheld" and protest.revision == judged.revision
         ),
         protest_minutes_left=window.minutes_left(now or utc_now()) if window else 0,
+        heard_unlike=tuple(called[entry] for entry in heard_unlike(session, contest, day)),
+        machine_has_part=day.rules.marks.machine.part != "cross-check",
     )
 
 

@@ -6,10 +6,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import soundfile
 from sqlmodel import Session
 
-from judging.ear import listen, voices_to_bytes
+from judging.ear import listen, voices_from_bytes, voices_to_bytes
 from judging.jobs import enqueue_listening, hear_again
+from judging.jobs.pull_offs_live import PullOffsLive
 from judging.jobs.queue import finish
 from judging.jobs.recordings_heard import call_listen, keep_listened
 from judging.jobs.tasks import Listened
@@ -72,6 +74,22 @@ def test_voices_of_bells_a_note_higher_or_lower_never_rename_rounds(tmp_path: Pa
     assert not found.with_voices
     assert found.why_without
     assert found.heard.log.bells[:6].tolist() == [1, 2, 3, 4, 5, 6]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("step", [0, 2])
+def test_an_evening_begun_with_a_towers_voices_calls_the_first_bell_the_first(
+    tmp_path: Path, kept: bytes, step: int
+) -> None:
+    samples, rate_hz = soundfile.read(rung(tmp_path / "pull-off.wav", seed=3, step=step), dtype="float32")
+    quiet = np.random.default_rng(1).normal(0, 1e-4, 3 * rate_hz).astype(np.float32)
+    live = PullOffsLive(rounds(6), rate_hz, voices=voices_from_bytes(kept, "voices"))
+
+    told = live.feed(np.concatenate([quiet, samples, quiet])) + live.end()
+
+    assert [one.log is not None for one in told] == [True]
+    assert told[0].log is not None
+    assert told[0].log.bells[:6].tolist() == [1, 2, 3, 4, 5, 6]
 
 
 @pytest.mark.slow

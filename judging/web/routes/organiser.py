@@ -27,6 +27,7 @@ from judging.web.contest_files import FIELDS, HINTS, read_contest_files
 from judging.web.contest_page import head_of
 from judging.web.contest_steps import give_link, go_to, links_given
 from judging.web.desk_page import bands_of, board_of, steps_of
+from judging.web.firmness import recorders_told
 from judging.web.forms import ConsentForm, LinkForm, PhaseForm, form_of
 from judging.web.new_contest import PresetForm, new_contest_page, new_piece_of, preset_rules
 from judging.web.pages import page
@@ -163,6 +164,7 @@ def _desk(
         bands=bands,
         board=board_of(view, session, bands, standing),
         steps=steps_of(view.judged, standing),
+        recorders=recorders_told(view.judged, view.judged.repeated),
         links=links_given(session, view.stored),
         shadows=[judge for judge in judges_of(session, view.stored.id) if judge.shadow],
         form=form_of(typed, error=error, fields=("reason",)),

@@ -31,6 +31,7 @@ from judging.web.receiving import Received, receive
 from judging.web.refusals import status_of
 from judging.web.routes.steward import NO_LIMIT
 from judging.web.views import DeskViewed, judging_of
+from judging.web.where_rung import places_viewed, voices_to_keep
 
 of_nights = APIRouter(prefix="/practice")
 of_night = APIRouter(prefix="/contests/{slug}/practice")
@@ -97,6 +98,8 @@ def night(view: DeskViewed, session: Database) -> HTMLResponse:
         night=head_of(view.judged),
         piece=piece.title,
         touches=touches,
+        places=places_viewed(session, view),
+        voices=voices_to_keep(session, view) if view.visitor.runs_the_service else None,
         error="",
     )
 

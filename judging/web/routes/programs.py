@@ -204,8 +204,13 @@ async def take_recording(
     visitor: VisitorHere,
     name: Annotated[str, Query(max_length=200)] = "recording",
     first_blow_s: Annotated[float | None, Query(ge=0, le=86_400, allow_inf_nan=False)] = None,
+    *,
+    second: bool = False,
 ) -> JobState:
-    """Take a recording in, as it is sent, of a band that has agreed; the answer names the job that hears it."""
+    """Take a recording in, as it is sent, of a band that has agreed; the answer names the job that hears it.
+
+    ``second`` says that another recorder made it of the same touch: it is held against the first, and never counted.
+    """
     head = b""
     with store.recordings.incoming(name) as incoming:
         async for block in request.stream():
@@ -217,7 +222,7 @@ async def take_recording(
         if len(head) < 16:
             raise InputError("recording", f"has {len(head)} bytes, and is no recording; was the sending cut short?")
         kept = await run_in_threadpool(incoming.finish)
-    job = await run_in_threadpool(_keep, store, entry, kept, name, first_blow_s, visitor)
+    job = await run_in_threadpool(_keep, store, entry, kept, name, first_blow_s, visitor, second=second)
     if request.app.state.runner is not None:
         request.app.state.runner.wake()
     return _state(job)
@@ -230,11 +235,18 @@ def job(job: JobSeen) -> JobState:
 
 
 def _keep(
-    store: Store, entry: StoredEntry, kept: Kept, name: str, first_blow_s: float | None, visitor: Visitor
+    store: Store,
+    entry: StoredEntry,
+    kept: Kept,
+    name: str,
+    first_blow_s: float | None,
+    visitor: Visitor,
+    *,
+    second: bool,
 ) -> StoredJob:
     with store.write() as session:
         here = session.get_one(StoredEntry, entry.id)
-        recording = add_recording(session, here, kept, name=name, who=visitor.who)
+        recording = add_recording(session, here, kept, name=name, who=visitor.who, is_second=second)
         return enqueue_listening(session, here, recording, first_blow_s=first_blow_s)
 
 

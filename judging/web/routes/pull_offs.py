@@ -11,7 +11,7 @@ from judging.errors import InputError
 from judging.jobs.ideal_pull_off import enqueue_ideal, ideal_path
 from judging.jobs.listening import MOST_BLOCK_BYTES, Listenings
 from judging.piece import rounds, row_text
-from judging.store import Store, StoredContest, erase_stands, evening_of, load_day, set_evening
+from judging.store import Store, StoredContest, erase_stands, evening_of, load_day, set_evening, voices_at
 from judging.web.access import ContestWatched, Database, StoreHere
 from judging.web.contest_page import head_of
 from judging.web.forms import form_of
@@ -102,9 +102,11 @@ def begin(night: ContestWatched, microphone: Microphone, request: Request, store
     with store.read() as session:
         said = evening_of(session, night.id or 0)
         row = said.row if said is not None else row_text(rounds(_own_bells(store, night)))
+        kept = voices_at(session, night, len(row))
     if not 8_000 <= microphone.rate_hz <= 192_000:
         raise InputError("rate_hz", f"{microphone.rate_hz:,} Hz; from 8,000 to 192,000 Hz can be heard")
-    listening = _listenings(request).begin(night.id or 0, row, microphone.rate_hz)
+    voices = b"" if kept is None else kept.data
+    listening = _listenings(request).begin(night.id or 0, row, microphone.rate_hz, voices=voices)
     return JSONResponse({"stream": listening.stream})
 
 

@@ -1,5 +1,6 @@
 """What is heard: recordings and strike logs taken in, and how far the ear is with them."""
 
+import json
 from typing import Annotated
 
 from fastapi import APIRouter, File, Form, Request, UploadFile
@@ -8,7 +9,15 @@ from starlette.concurrency import run_in_threadpool
 
 from judging.errors import InputError, RuleError
 from judging.jobs.recordings_heard import hear_part
-from judging.store import Store, StoredContest, StoredEntry, add_strike_log
+from judging.store import (
+    Store,
+    StoredContest,
+    StoredEntry,
+    StoredRecording,
+    add_strike_log,
+    hearing_of,
+    strike_log_of,
+)
 from judging.store.contests import refuse_if_final
 from judging.web.access import (
     Database,
@@ -111,7 +120,19 @@ def job(job: JobSeen, session: Database, visitor: VisitorHere) -> HTMLResponse:
     entry = session.get_one(StoredEntry, job.entry_id)
     contest = session.get_one(StoredContest, entry.contest_id)
     address = f"/contests/{contest.slug}/bands/{entry_address(contest, entry)}"
-    return page("job.html", viewer=visitor, job=job, entry=entry, contest=contest, address=address)
+    recording = session.get_one(StoredRecording, json.loads(job.params_json)["recording"])
+    log = strike_log_of(session, entry.id, is_second=recording.is_second)
+    hearing = hearing_of(session, log) if log is not None and log.recording_id == recording.id else None
+    return page(
+        "job.html",
+        viewer=visitor,
+        job=job,
+        entry=entry,
+        contest=contest,
+        address=address,
+        is_second=recording.is_second,
+        said=hearing.said if hearing is not None else "",
+    )
 
 
 def _keep(request: Request, store: Store, entry: StoredEntry, visitor: Visitor, received: Received) -> Response:
