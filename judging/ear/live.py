@@ -30,6 +30,8 @@ from judging.piece.piece import Piece
 _BEGINS, _BEGUN_S = 12, 1.0
 #: A blow makes at least so many; the first blow is this near to where they are first seen, and this plain an onset.
 _A_BLOW, _NEAR_S, _PLAIN = 3, 0.25, 0.25
+#: The first blow is left out where the first that was heard is so much later (gaps).
+_LEFT_OUT_GAPS = 0.6
 #: It is over when fewer than this were new in the last seconds: ringing makes 27 and more, bells humming on 11 at most.
 _GOES_ON, _STAND_S = 15, 2.5
 #: What is remembered of the quiet before ringing, and what of it, and of the hum after, goes with the ringing.
@@ -270,7 +272,7 @@ class LiveEar:
             problem = "some of the sound was lost on its way, so this could not be heard"
             return Stood(began_s, self.time_s, problem=problem)
         try:
-            heard = self._hear(sound)
+            heard = self._hear(sound, began_s - cut_s)
             if not heard.start_is_sure:
                 instead = self._instead(sound)
                 if instead is not None:
@@ -281,33 +283,49 @@ class LiveEar:
             return Stood(began_s, self.time_s, problem=problem, instead=self._instead(sound))
         return Stood(began_s, self.time_s, heard.later(int(cut_s * RATE_HZ) / RATE_HZ))
 
-    def _hear(self, sound: Sound) -> Heard:
+    def _hear(self, sound: Sound, about_s: float) -> Heard:
         """Hear a stretch with the voices known so far; by itself where there are none, or they do not fit.
 
-        After silence the first blow is the first of the row: voices that call it another bell's are of other bells.
+        Voices from before are of other bells where they leave the first blow out: after silence it is the first of the
+        row, and rounds alone would not show that every bell is called by its neighbour's name.
         """
+        known = None
         if self._voices is not None:
             with suppress(NothingHeard):
-                heard = hear(sound, self._piece, voices=self._voices)
-                if heard.log.bells[0] in {0, self._piece.rows[0, 0]}:
-                    return self._learn(heard)
-        return self._learn(hear(sound, self._piece))
+                known = hear(sound, self._piece, voices=self._voices)
+                if self._learnt_from or not self._leaves_out_the_first(known, sound, about_s):
+                    return self._learn(known)
+        try:
+            return self._learn(hear(sound, self._piece))
+        except NothingHeard:
+            if known is None:
+                raise
+            return self._learn(known)
+
+    def _leaves_out_the_first(self, heard: Heard, sound: Sound, about_s: float) -> bool:
+        first_s = self._first_blow_s(sound, about_s)
+        gap_s = float(np.median(np.diff(heard.log.times_s)))
+        return first_s is not None and heard.log.times_s[0] - first_s > _LEFT_OUT_GAPS * gap_s
 
     def _from_its_first_blow(self, sound: Sound, heard: Heard, about_s: float) -> Heard:
         """Hear a stretch whose start is not sure once more: after silence, the first blow that is struck is the first.
 
         Bells that are rung in rounds say little of which of them leads, and silence says it all.
         """
-        rises = steady_out(onsets(sound.samples))
-        first, last = (max(0, int((about_s + side * _NEAR_S) / ONSETS_FRAME_S)) for side in (-1, 1))
-        plain = np.flatnonzero(rises[first:last] > _PLAIN)
-        if not len(plain):
+        first_blow_s = self._first_blow_s(sound, about_s)
+        if first_blow_s is None:
             return heard
         try:
-            first_blow_s = (first + int(plain[0])) * ONSETS_FRAME_S
             return self._learn(hear(sound, self._piece, first_blow_s=first_blow_s, voices=self._voices))
         except NothingHeard:
             return heard
+
+    def _first_blow_s(self, sound: Sound, about_s: float) -> float | None:
+        """When the first blow after silence is struck; None where nothing plain is."""
+        rises = steady_out(onsets(sound.samples))
+        first, last = (max(0, int((about_s + side * _NEAR_S) / ONSETS_FRAME_S)) for side in (-1, 1))
+        plain = np.flatnonzero(rises[first:last] > _PLAIN)
+        return (first + int(plain[0])) * ONSETS_FRAME_S if len(plain) else None
 
     def _instead(self, sound: Sound) -> Piece | None:
         """Return the one of the other pieces that is heard with no doubt about its start, and accounts for most blows.
