@@ -151,8 +151,8 @@ def heard_unlike(session: Session, contest: StoredContest, day: ContestDay) -> t
     values = {entry.id: entry for entry in day.entries}
     for stored in entries_of(session, contest.id):
         log = strike_log_of(session, stored.id)
-        if log is not None and log.origin == "heard":
-            entry = values[stored.key]
+        entry = values[stored.key]
+        if log is not None and log.origin == "heard" and entry.may_be_recorded:  # else it is not counted
             with_what.setdefault(home_of(entry, day.rules).name, {})[entry.id] = _voices_of(session, log)
             voices = voices_at(session, contest, piece_of(entry, day).bells)
             wanted[entry.id] = voices.sha256 if voices else ""
