@@ -30,7 +30,7 @@ Progress = Callable[[float, str], None]
 #: Samples a second, unless asked otherwise.
 RATE: Final = 44_100
 
-#: Peak of a finished recording: 3 dB under full scale.
+#: Highest peak of a finished recording: 3 dB under full scale.
 PEAK: Final = 10 ** (-3 / 20)
 
 #: Noise alone before the first blow, s (drawn), and sound after the last, s.
@@ -57,6 +57,7 @@ def ring(
     rate: int = RATE,
     is_hand: NDArray[np.bool_] | None = None,
     lead_in_s: float | None = None,
+    loudness: float | None = None,
 ) -> tuple[NDArray[np.float32], StrikeLog]:
     """Sound of a log, in memory.
 
@@ -76,11 +77,14 @@ def ring(
         Stroke of each blow of the log; by default each bell's blows are hand, back, hand, ...
     lead_in_s : float, optional
         Time before the first blow; by default drawn, 1 to 3 s.
+    loudness : float, optional
+        R.m.s. of the ringing from its first blow on that is not passed, where full scale is 1: what it is heard
+        beside, by `loudness_of`. By default as loud as the peak allows.
 
     Returns
     -------
     samples : ndarray of float32, shape (S,)
-        Peak 3 dB under full scale.
+        Peak 3 dB under full scale, or lower.
     log : StrikeLog
         The blows sounded, on the recording's clock: exact times of first arrival.
 
@@ -92,6 +96,7 @@ def ring(
     log, is_hand = _on_the_recording(log, bells, is_hand=is_hand, seed=seed, lead_in_s=lead_in_s, rate=rate)
     track = np.zeros(_length(log, rate), np.float32)
     _fill(track, log=log, is_hand=is_hand, bells=bells, room=room, noise=noise, seed=seed, rate=rate, told=_silent)
+    _level(track, log, rate, loudness)
     return track, log
 
 
@@ -106,6 +111,7 @@ def ring_to_file(
     rate: int = RATE,
     is_hand: NDArray[np.bool_] | None = None,
     lead_in_s: float | None = None,
+    loudness: float | None = None,
     progress: Progress | None = None,
 ) -> StrikeLog:
     """Write the sound of a log as a WAV or FLAC file, 16 bit, mono.
@@ -116,7 +122,7 @@ def ring_to_file(
         Where; its suffix, .wav or .flac, says the format. An existing file is replaced when the new one is whole.
     progress : callable, optional
         Told the share done (0 to 1) and what is being done.
-    log, bells, seed, room, noise, rate, is_hand, lead_in_s
+    log, bells, seed, room, noise, rate, is_hand, lead_in_s, loudness
         As in `ring`.
 
     Returns
@@ -137,6 +143,7 @@ def ring_to_file(
         scratch.truncate(4 * length)
         track = np.memmap(scratch, np.float32, "r+", shape=(length,))
         _fill(track, log=log, is_hand=is_hand, bells=bells, room=room, noise=noise, seed=seed, rate=rate, told=told)
+        _level(track, log, rate, loudness)
         told(0.9, "writing the file")
         write_wav(path, track, rate)
     told(1.0, "done")
@@ -243,7 +250,7 @@ def _fill(
     rate: int,
     told: Progress,
 ) -> None:
-    """Put ringing and noise together on an empty track, at the level of a finished recording."""
+    """Put ringing and noise together on an empty track."""
     for bell in bells.bells:
         told(0.7 * (bell.number - 1) / len(bells), f"ringing bell {bell.number}")
         own = log.bells == bell.number
@@ -262,6 +269,37 @@ def _fill(
     told(0.8, "adding noise")
     span = slice(int(log.times_s.min() * rate), int((log.times_s.max() + LAST_BLOW_S) * rate))
     add_noise(track, span, noise, rate=rate, seed=seed)
-    peak = max(float(np.abs(track[start : start + BLOCK]).max()) for start in range(0, len(track), BLOCK))
+
+
+def loudness_of(samples: NDArray[np.float32], rate: int, log: StrikeLog) -> float:
+    """R.m.s. of ringing from its first blow to just after its last.
+
+    Parameters
+    ----------
+    samples : ndarray of float32, shape (S,)
+        A recording, full scale 1.
+    rate : int
+        Samples a second.
+    log : StrikeLog
+        Its blows, on the recording's clock.
+
+    Returns
+    -------
+    float
+        0 to 1.
+    """
+    begin = max(0, int(float(log.times_s.min()) * rate))
+    end = min(len(samples), int((float(log.times_s.max()) + LAST_BLOW_S) * rate))
+    energy = sum(
+        float(np.square(samples[at : min(at + BLOCK, end)], dtype=np.float64).sum()) for at in range(begin, end, BLOCK)
+    )
+    return float(np.sqrt(energy / max(end - begin, 1)))
+
+
+def _level(track: NDArray[np.float32], log: StrikeLog, rate: int, loudness: float | None) -> None:
+    """Bring a track to the level of a finished recording: as loud as its peak allows, and no louder than asked."""
+    gain = PEAK / max(float(np.abs(track[start : start + BLOCK]).max()) for start in range(0, len(track), BLOCK))
+    if loudness is not None:
+        gain = min(gain, loudness / loudness_of(track, rate, log))
     for start in range(0, len(track), BLOCK):
-        track[start : start + BLOCK] *= np.float32(PEAK / peak)
+        track[start : start + BLOCK] *= np.float32(gain)
