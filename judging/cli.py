@@ -416,25 +416,52 @@ def sound(
     ] = None,
     peal_minutes: Annotated[float, typer.Option("--peal-minutes", help="Pace, as the time of 5,040 changes.")] = 170.0,
     handstroke_gap: Annotated[float, typer.Option("--handstroke-gap", help="In blows: 1 open, 0 closed.")] = 1.0,
-    room: Annotated[str, typer.Option("--room", help="dry, ringing chamber, church or outdoors.")] = "church",
+    room: Annotated[
+        str | None,
+        typer.Option("--room", help="dry, ringing chamber, church or outdoors; a recording has its own. [church]"),
+    ] = None,
     seed: Annotated[int, typer.Option("--seed", help="Another number makes other bells.")] = 1,
     notes: NotesOfBells = None,
+    bells_of: Annotated[
+        Path | None,
+        typer.Option(
+            "--bells-of", metavar="RECORDING", help="Ring on this recording's own bells, not on made-up ones."
+        ),
+    ] = None,
+    bells_log: Annotated[
+        Path | None,
+        typer.Option("--bells-log", metavar="LOG", help="Its strike log; without one it is heard first, as PIECE."),
+    ] = None,
 ) -> None:
-    """Make a recording of a piece rung on made-up bells."""
+    """Make a recording of a piece rung on made-up bells, or on those of a recording."""
     from judging.sounding import ideal_log, ring_of_bells, ring_to_file, room_named
 
+    if bells_log and not bells_of:
+        raise InputError("--bells-log", "says nothing without --bells-of, the recording whose blows it has")
     wanted = _piece(piece)
     blows = (
         _log(log, wanted, notes) if log else ideal_log(wanted, peal_minutes=peal_minutes, handstroke_gap=handstroke_gap)
     )
     progress = TerminalProgress()
     with progress:
+        bells, loudness = ring_of_bells(wanted.bells, seed=seed), None
+        if bells_of:
+            from judging.jobs.hearing import hear
+            from judging.jobs.resounding import own_bells
+
+            own = (
+                _log(bells_log, wanted, notes)
+                if bells_log
+                else hear({bells_of.name: (bells_of, wanted)}, progress=progress)[bells_of.name].log
+            )
+            bells, loudness = own_bells(bells_of, own, wanted.bells)
         ring_to_file(
             out,
             blows,
-            bells=ring_of_bells(wanted.bells, seed=seed),
-            room=room_named(room),
+            bells=bells,
+            room=room_named(room or ("dry" if bells_of else "church")),
             seed=seed,
+            loudness=loudness,
             progress=progress.line(out.name),
         )
     typer.echo(f"{len(blows)} blows rung into {out}", err=True)

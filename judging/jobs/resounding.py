@@ -1,18 +1,22 @@
-"""Recordings of what a band might sound like, rung on made-up bells: a job that turns a strike log into a file.
+"""Recordings of what a band might sound like, on made-up bells or its tower's own: a job that rings a log into a file.
 
 Three ways of hearing a log: *as rung*, where there is no recording to hear; *steady*, the same rows at the band's own
 pace without a fault; and *repaired*, the band's own touch with its first habit put right. All are on the clock of the
 log, so that a moment of one is the same moment of the others. The file's name says what it was made from: it can be
 thrown away at any time, and is made again.
+
+The tower's own bells are measured from the band's recording each time they are rung, and are never louder than it; what
+is rung on them is made only when it is asked for, and goes when the recording goes.
 """
 
 import hashlib
 import json
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Any, Literal
 
-from sqlmodel import Session
+from sqlmodel import Session, select
 
 from judging import __version__
 from judging.contest import read_rules
@@ -24,11 +28,16 @@ from judging.piece import piece_from_file
 from judging.store.engine import Store
 from judging.store.evidence import strike_log_of
 from judging.store.lookups import piece_of
+from judging.store.recordings import verify_file
 from judging.store.service_tables import StoredJob
-from judging.store.tables import StoredContest, StoredEntry, StoredStrikeLog
+from judging.store.tables import StoredContest, StoredEntry, StoredRecording, StoredStrikeLog
 from judging.striking import count_striking, read_log, write_log
 from judging.striking.repairing import repaired, rung_steadily
+from judging.striking.strike_log import StrikeLog
 from judging.striking.values import Count, Habit
+
+if TYPE_CHECKING:
+    from judging.sounding import RingOfBells
 
 Way = Literal["as rung", "steady", "repaired"]
 WAYS: tuple[Way, ...] = ("as rung", "steady", "repaired")
@@ -40,7 +49,26 @@ SOUND_VERSION = f"bells {__version__}"
 _RING_SEED = 1657
 
 
-def sound_path(store: Store, log: StoredStrikeLog, way: Way, rules_text: str) -> Path:
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """The recording that a tower's own bells are measured from.
+
+    Parameters
+    ----------
+    path, sha256 : str
+        The file, and what its bytes must hash to.
+    log_csv : str
+        Its strike log.
+    """
+
+    path: str
+    sha256: str
+    log_csv: str
+
+
+def sound_path(
+    store: Store, log: StoredStrikeLog, way: Way, rules_text: str, *, bells_of: StoredRecording | None = None
+) -> Path:
     """Return where the file of a log is, if it has been made.
 
     Parameters
@@ -53,6 +81,8 @@ def sound_path(store: Store, log: StoredStrikeLog, way: Way, rules_text: str) ->
         How.
     rules_text : str
         Which decide what a habit costs, and so which is put right.
+    bells_of : StoredRecording or None
+        The recording whose bells it is rung on; None for made-up bells.
 
     Returns
     -------
@@ -60,10 +90,14 @@ def sound_path(store: Store, log: StoredStrikeLog, way: Way, rules_text: str) ->
         In the folder ``sounds`` of the data folder; named by what it is made from.
     """
     said = f"{SOUND_VERSION}\n{log.sha256}\n{way}\n{rules_text}"
+    if bells_of is not None:
+        said += f"\nbells of {bells_of.sha256}"
     return store.data / "sounds" / f"{hashlib.sha256(said.encode()).hexdigest()}.flac"
 
 
-def enqueue_sound(session: Session, store: Store, entry: StoredEntry, way: Way) -> StoredJob:
+def enqueue_sound(
+    session: Session, store: Store, entry: StoredEntry, way: Way, *, bells_of: StoredRecording | None = None
+) -> StoredJob:
     """Ask for a way of hearing an entry.
 
     Parameters
@@ -76,6 +110,8 @@ def enqueue_sound(session: Session, store: Store, entry: StoredEntry, way: Way) 
         With a strike log.
     way : {"as rung", "steady", "repaired"}
         How.
+    bells_of : StoredRecording or None
+        The entry's recording, whose bells it is to be rung on; None for made-up bells.
 
     Returns
     -------
@@ -91,15 +127,16 @@ def enqueue_sound(session: Session, store: Store, entry: StoredEntry, way: Way) 
     if log is None:
         raise RuleError(f"{entry.key} has no strike log yet, so there is nothing to ring.")
     rules = session.get_one(StoredContest, entry.contest_id).rules_text
+    on_own = {} if bells_of is None else {"bells_of": bells_of.id}
     job = enqueue(
         session,
         kind="sound",
         input_sha256=log.sha256,
         engine_version=SOUND_VERSION,
-        params={"entry": entry.id, "way": way, "rules_sha256": hashlib.sha256(rules.encode()).hexdigest()},
+        params={"entry": entry.id, "way": way, "rules_sha256": hashlib.sha256(rules.encode()).hexdigest()} | on_own,
         entry_id=entry.id,
     )
-    if job.state == "done" and not sound_path(store, log, way, rules).is_file():
+    if job.state == "done" and not sound_path(store, log, way, rules, bells_of=bells_of).is_file():
         do_again(session, job)
     return job
 
@@ -119,7 +156,13 @@ def first_habit(count: Count, name: str) -> Habit:
 
 
 def sound_task(
-    log_csv: str, bells: int, path: str, *, progress_path: str = "", limits: Limits | None = None
+    log_csv: str,
+    bells: int,
+    path: str,
+    *,
+    recorded: Recorded | None = None,
+    progress_path: str = "",
+    limits: Limits | None = None,
 ) -> str | Refused:
     """Ring a strike log into a file.
 
@@ -131,6 +174,8 @@ def sound_task(
         How many ring.
     path : str
         The file, whose folder exists.
+    recorded : Recorded or None
+        What the bells are measured from, and is not to be sounded louder than; None for made-up bells.
     progress_path : str
         A file to write progress to; empty for none.
     limits : Limits or None
@@ -145,23 +190,64 @@ def sound_task(
         with limited(limits):
             from judging.sounding import ring_of_bells, ring_to_file  # noqa: PLC0415 only a worker makes sound
 
+            progress = ProgressFile(progress_path)
             log = read_log(log_csv.encode(), name="strike log", bells=bells)
+            ring, loudness = ring_of_bells(bells, seed=_RING_SEED), None
+            if recorded is not None:
+                progress(0.0, "measuring the bells")
+                verify_file(Path(recorded.path), recorded.sha256)
+                own = read_log(recorded.log_csv.encode(), name="the tower’s own bells", bells=bells)
+                ring, loudness = own_bells(Path(recorded.path), own, bells)
             ring_to_file(
                 Path(path),
                 log,
-                bells=ring_of_bells(bells, seed=_RING_SEED),
+                bells=ring,
                 seed=_RING_SEED,
                 lead_in_s=max(float(log.times_s[0]), 0.0),
-                progress=ProgressFile(progress_path),
+                loudness=loudness,
+                progress=progress,
             )
             return path
     except JudgingError as problem:
-        return Refused(str(problem))
+        said = str(problem)
+        return Refused(said if recorded is None else said.replace(recorded.sha256, "the recording"))
     except MemoryError:
         return Refused("the ringing: is too long to be rung within the memory that one job may take")
 
 
-def call_sound(session: Session, store: Store, job: StoredJob) -> tuple[tuple[str, int, str], Mapping[str, Limits]]:
+def own_bells(recording: Path, log: StrikeLog, bells: int) -> "tuple[RingOfBells, float]":
+    """Measure the bells of a recording, and how loud it is.
+
+    Parameters
+    ----------
+    recording : Path
+        Of any kind that the ear reads.
+    log : StrikeLog
+        Its blows.
+    bells : int
+        How many there are.
+
+    Returns
+    -------
+    RingOfBells
+        To be rung in a dry room.
+    float
+        R.m.s. of the ringing, full scale 1.
+
+    Raises
+    ------
+    InputError
+        The recording cannot be read, or its bells cannot be measured.
+    """
+    from judging.ear.decode import decode  # noqa: PLC0415 only a worker may load what decodes sound
+    from judging.ear.features import RATE_HZ  # noqa: PLC0415
+    from judging.sounding import bells_of_recording, loudness_of  # noqa: PLC0415
+
+    samples = decode(recording).samples
+    return bells_of_recording(samples, RATE_HZ, log, bells), loudness_of(samples, RATE_HZ, log)
+
+
+def call_sound(session: Session, store: Store, job: StoredJob) -> tuple[tuple[str, int, str], Mapping[str, Any]]:
     """Return what `sound_task` is handed for a job, by position and by name."""
     params = json.loads(job.params_json)
     entry = session.get_one(StoredEntry, params["entry"])
@@ -175,10 +261,37 @@ def call_sound(session: Session, store: Store, job: StoredJob) -> tuple[tuple[st
     if params["way"] != "as rung":
         count = count_striking(log, piece, read_rules(rules_text, name="rules.toml").counting, name=entry.key)
         log = rung_steadily(count) if params["way"] == "steady" else repaired(count, first_habit(count, entry.key))
-    path = sound_path(store, stored, params["way"], rules_text)
+    bells_of = session.get_one(StoredRecording, params["bells_of"]) if "bells_of" in params else None
+    path = sound_path(store, stored, params["way"], rules_text, bells_of=bells_of)
     path.parent.mkdir(exist_ok=True)
-    settings = store.settings
-    return (
-        (write_log(log), piece.bells, str(path)),
-        {"limits": Limits(settings.worker_memory_bytes, settings.job_seconds)},
+    options: dict[str, Any] = {"limits": Limits(store.settings.worker_memory_bytes, store.settings.job_seconds)}
+    if bells_of is not None:
+        if bells_of.erased_at is not None:
+            raise RuleError(f"The recording of {entry.key} was erased, so its bells cannot be measured.")
+        options["recorded"] = Recorded(str(store.recordings.path(bells_of.sha256)), bells_of.sha256, stored.csv)
+    return (write_log(log), piece.bells, str(path)), options
+
+
+def sounds_made_of(session: Session, store: Store, log: StoredStrikeLog, rules_text: str) -> tuple[Path, ...]:
+    """Return every file that may have been made of a log, on made-up bells and on those of any of its recordings.
+
+    Parameters
+    ----------
+    session : Session
+        A reading session will do.
+    store : Store
+        Where the files are.
+    log : StoredStrikeLog
+        What was rung.
+    rules_text : str
+        As in `sound_path`.
+
+    Returns
+    -------
+    tuple of Path
+        Whether there or not.
+    """
+    recordings = session.exec(select(StoredRecording).where(StoredRecording.entry_id == log.entry_id)).all()
+    return tuple(
+        sound_path(store, log, way, rules_text, bells_of=recording) for way in WAYS for recording in (None, *recordings)
     )

@@ -4,14 +4,13 @@ from dataclasses import dataclass
 
 from sqlmodel import Session
 
-from judging.jobs import sound_path
+from judging.jobs.resounding import sounds_made_of
 from judging.store import Store, StoredContest, contests, entries_of, recordings_of
 from judging.store.erasing import erase_night, logs_of_night
 from judging.store.evenings import stands_of
 from judging.striking.touch_figures import figures_of
 from judging.web.judged import Judging
 from judging.web.practice import is_practice
-from judging.web.sounds import WAYS
 from judging.web.year_to_year import OnBells, TouchOfYears, by_bells
 
 
@@ -66,7 +65,7 @@ def erase(store: Store, night: StoredContest, *, who: str) -> None:
     with store.write() as session:
         here = session.get_one(StoredContest, night.id)
         logs = logs_of_night(session, here)
-        sounds = [sound_path(store, log, way, here.rules_text) for log in logs for way in WAYS.values()]
+        sounds = [path for log in logs for path in sounds_made_of(session, store, log, here.rules_text)]
         recordings = erase_night(session, here, who=who)
     for sha256 in recordings:
         store.recordings.erase(sha256)

@@ -4,11 +4,11 @@ It is kept as a contest that never leaves the draft, so that recordings, hearing
 same as on the day; each touch is an entry. What marks it is the first line of its rules.
 """
 
+import re
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-import numpy as np
 from pydantic import BaseModel, ConfigDict, Field
 from sqlmodel import Session
 
@@ -16,16 +16,19 @@ from judging.contest.values import Entry
 from judging.errors import InputError
 from judging.figures import counted, figure
 from judging.jobs import jobs_of
-from judging.papers.drawings import peal_minutes
 from judging.papers.words import day_in_words, peal_speed
 from judging.piece import METHODS, read_piece, read_rows
 from judging.store import StoredContest, StoredEntry, StoredJob, add_entry, create_contest, entries_of
 from judging.striking.values import Count
-from judging.web.judged import Judged
+from judging.web.peal_speed_meant import beside_meant, minutes_said, rung_minutes
 from judging.web.views import ContestView
 
 #: First line of a practice night's rules.
 MARK = "# A practice night: nobody is ranked.\n"
+
+#: Second line, where a peal speed is meant; a remark, since it changes no mark.
+_MEANT = "# Peal speed meant: {minutes} minutes.\n"
+_MEANT_SAID = re.compile(r"# Peal speed meant: (\d+) minutes\.")
 
 #: The pull-off and the rounds are part of what is practised, so all of it is marked.
 _RULES = """rules = 1
@@ -56,6 +59,7 @@ class PracticeForm(BaseModel):
     bells: str = Field(default="", max_length=3)
     whole_pulls: str = Field(default="", max_length=4)
     rows: str = Field(default="", max_length=200_000)
+    speed: str = Field(default="", max_length=20)
 
 
 FIELDS = tuple(PracticeForm.model_fields)
@@ -65,6 +69,7 @@ HINTS = {
     "bells": "For rounds: 3 to 16.",
     "whole_pulls": "For rounds: how many at most; 30 whole pulls are about two minutes.",
     "rows": "For rows of your own: one a line, the opening rounds first; bells as 1 to 9, 0, E, T, A, B, C, D.",
+    "speed": "If you have one in mind: the time of a peal, such as 2h50. You are told how near you came.",
 }
 
 
@@ -80,9 +85,9 @@ class PracticeTouch:
         Of its fault sheet and recording.
     job : StoredJob or None
         The newest that hears it.
-    total, a_hundred_rows, speed, pull_off, work_on : str
-        Its count, faults in a hundred rows, peal speed, what its pull-off was like, and what to work on; empty where
-        it is not heard yet.
+    total, a_hundred_rows, speed, pace, pull_off, work_on : str
+        Its count, faults in a hundred rows, peal speed, that speed beside the one meant, what its pull-off was like,
+        and what to work on; empty where it is not heard yet, or no speed is meant.
     why_not : str
         Why it has no count.
     """
@@ -93,6 +98,7 @@ class PracticeTouch:
     total: str = ""
     a_hundred_rows: str = ""
     speed: str = ""
+    pace: str = ""
     pull_off: str = ""
     work_on: str = ""
     why_not: str = ""
@@ -132,9 +138,17 @@ def begin_practice(session: Session, form: PracticeForm, *, today: date, who: st
         Its ``where`` is the field.
     """
     name, text = _piece(form)
+    meant = _MEANT.format(minutes=minutes_said(form.speed, field="speed")) if form.speed.strip() else ""
     title = f"Practice, {day_in_words(today)}: {form.what if form.what != OWN else 'rows of our own'}"
-    rules_text = MARK + _RULES.format(title=title, date=today.isoformat())
+    rules_text = MARK + meant + _RULES.format(title=title, date=today.isoformat())
     return create_contest(session, rules_text=rules_text, pieces={name: text}, who=who)
+
+
+def minutes_meant(contest: StoredContest) -> int | None:
+    """Return the peal speed that is meant on a practice night, in minutes; None where none was said."""
+    lines = contest.rules_text.splitlines()[:2]
+    said = _MEANT_SAID.fullmatch(lines[1]) if is_practice(contest) and len(lines) > 1 else None
+    return None if said is None else int(said[1])
 
 
 def new_touch(session: Session, contest: StoredContest, *, who: str) -> StoredEntry:
@@ -149,22 +163,24 @@ def touches_of(view: ContestView, session: Session) -> tuple[PracticeTouch, ...]
     touches = []
     for number, entry in enumerate(entries_of(session, view.stored.id or 0), start=1):
         jobs = [job for job in jobs_of(session, entry.id or 0) if job.kind == "listen"]
-        touches.append(_touch(number, view.names.address(entry.key), jobs[0] if jobs else None, view.judged, entry.key))
+        touches.append(_touch(number, view, jobs[0] if jobs else None, entry.key))
     return tuple(reversed(touches))
 
 
-def _touch(number: int, address: str, job: StoredJob | None, judged: Judged, key: str) -> PracticeTouch:
-    count = judged.outcome.counts.get(key)
+def _touch(number: int, view: ContestView, job: StoredJob | None, key: str) -> PracticeTouch:
+    outcome, address = view.judged.outcome, view.names.address(key)
+    count = outcome.counts.get(key)
     if count is None:
-        return PracticeTouch(number, address, job, why_not=judged.outcome.uncounted.get(key, ""))
-    minutes = peal_minutes(count)
+        return PracticeTouch(number, address, job, why_not=outcome.uncounted.get(key, ""))
+    meant = minutes_meant(view.stored)
     return PracticeTouch(
         number,
         address,
         job,
         total=counted(count.total, "faults"),
         a_hundred_rows=a_hundred_rows(count),
-        speed=peal_speed(float(np.mean(minutes))),
+        speed=peal_speed(rung_minutes(count)),
+        pace="" if meant is None else beside_meant(count, meant),
         pull_off=count.pull_off,
         work_on=next((habit.sentence for habit in count.habits if not habit.praise), ""),
     )

@@ -1,7 +1,6 @@
 """An evening of pull-offs as its page shows it: the newest, what it says of those before, and what to aim at."""
 
 import json
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -17,17 +16,13 @@ from judging.piece import NAMES, name_of, named_row, read_row, rounds, row_said,
 from judging.store import Store, StoredEvening, StoredStand, evening_of, log_of_stand, stands_of
 from judging.striking import BellInPullOffs, PullOff, bells_of, pull_offs, series_in_words
 from judging.striking.pull_off_since import since_before
+from judging.web.peal_speed_meant import minutes_said
 from judging.web.pull_off_table import PulledOff, pulled
-
-#: Whole pulls are told at the paces that towers ring: a quick peal on six to a slow one on sixteen.
-QUICKEST_MINUTES, SLOWEST_MINUTES = 90, 300
 
 #: What towers ring at that nobody has asked about, in minutes (common practice, no source).
 USUAL_MINUTES = {6: 165, 8: 180, 10: 200, 12: 215}
 
 ROUNDS = "Rounds"
-
-_SPEED = re.compile(r"(\d{1,2})\s*[h:.]\s*(\d{1,2})\s*m?|(\d{2,3})\s*(?:m|min|minutes)?")
 
 
 class EveningForm(BaseModel):
@@ -154,7 +149,7 @@ def read_evening(form: EveningForm) -> Wanted:
     there = None
     if form.there_bells.strip() or form.there_speed.strip():
         there = _whole(form.there_bells, "there_bells", 3, 16)
-    minutes = None if there is None else _speed(form.there_speed)
+    minutes = None if there is None else minutes_said(form.there_speed, field="there_speed")
     return Wanted(row_text(row_said(form.row.strip() or ROUNDS, bells)), there, minutes)
 
 
@@ -288,20 +283,6 @@ def _there(evening: StoredEvening | None, store: Store, here_ms: float, address:
         said += f"; {beside}{'' if abs(more) < 1 else ' the'} {here_ms:.0f} ms of your newest"
     path = ideal_path(store, row_there(evening), evening.there_minutes)
     return There(f"{said}.", f"{address}/ideal.flac" if path.is_file() else "")
-
-
-def _speed(text: str) -> int:
-    found = _SPEED.fullmatch(text.strip().casefold())
-    minutes = 0
-    if found:
-        minutes = int(found[3]) if found[3] else 60 * int(found[1]) + int(found[2])
-    if not QUICKEST_MINUTES <= minutes <= SLOWEST_MINUTES:
-        raise InputError(
-            "there_speed",
-            f'"{text}" is no time of a peal from {peal_speed(QUICKEST_MINUTES)} to {peal_speed(SLOWEST_MINUTES)}; '
-            "write 3h10",
-        )
-    return minutes
 
 
 def _whole(text: str, field: str, least: int, most: int) -> int:

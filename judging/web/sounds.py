@@ -1,7 +1,9 @@
-"""What can be heard of a band: its recording, and its strike log rung on made-up bells in several ways."""
+"""What can be heard of a band: its recording, and its strike log rung in several ways, on made-up or its own bells."""
 
+import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import groupby
 
 from fastapi import HTTPException
 from sqlmodel import Session
@@ -29,12 +31,17 @@ from judging.web.views import BandView
 #: Ways of ringing a log, as addresses have them.
 WAYS: Mapping[str, Way] = {"steady": "steady", "repaired": "repaired", "as-rung": "as rung"}
 
+#: Of these, those on the bells of the band's own recording, and the way that each is.
+ON_OWN_BELLS: Mapping[str, str] = {"own-steady": "steady", "own-repaired": "repaired"}
+
 _TITLES = {
     "recording": "As recorded",
     "steady": "Steady, at the band’s own pace",
     "repaired": "With the first habit put right",
-    "as-rung": "As rung, on made-up bells",
+    "as-rung": "As rung",
 }
+
+MADE_UP, OWN = "on made-up bells", "on the tower’s own bells"
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,20 +51,32 @@ class Sound:
     Parameters
     ----------
     key : str
-        As the page's address calls it: ``recording``, ``steady``, ``repaired`` or ``as-rung``.
-    title, said : str
-        What it is, and what it would have counted.
+        As the page's address calls it: ``recording``, ``steady``, ``own-steady`` and the like.
+    way, title, said : str
+        How it is rung, what it is called, and what it would have counted.
+    on : str
+        Which bells, in words; empty for the recording.
     address : str
         Of the sound; empty where it is not made yet.
     is_coming : bool
         Whether it is being made.
+    why_not : str
+        Why it could not be made, in words.
     """
 
     key: str
+    way: str
     title: str
     said: str
+    on: str
     address: str
-    is_coming: bool
+    is_coming: bool = False
+    why_not: str = ""
+
+    @property
+    def name(self) -> str:
+        """What is heard, in full."""
+        return f"{self.title}, {self.on}" if self.on else self.title
 
 
 def sounds_of(band: BandView, session: Session, store: Store, log: StoredStrikeLog) -> tuple[Sound, ...]:
@@ -86,16 +105,74 @@ def sounds_of(band: BandView, session: Session, store: Store, log: StoredStrikeL
 def _sounds(
     band: BandView, session: Session, store: Store, log: StoredStrikeLog, jobs: list[StoredJob]
 ) -> Iterator[Sound]:
-    if recording_of(log, session) is not None:
-        yield Sound("recording", _TITLES["recording"], "", f"{band.address}/recording", is_coming=False)
+    recording = recording_of(log, session)
+    if recording is not None:
+        yield Sound("recording", "recording", _TITLES["recording"], "", "", f"{band.address}/recording")
     for key, way in WAYS.items():
         said = _said(band.count, band.of.judged, key)
         if key == "repaired" and not said:
             continue
-        is_there = sound_path(store, log, way, band.of.stored.rules_text).is_file()
-        coming = any(f'"way": "{way}"' in job.params_json and job.state in {"queued", "running"} for job in jobs)
-        address = f"{band.address}/sounds/{key}" if is_there else ""
-        yield Sound(key, _TITLES[key], said, address, is_coming=coming and not is_there)
+        for own_key, bells_of in ((key, None), *((own, recording) for own, of in ON_OWN_BELLS.items() if of == key)):
+            if own_key != key and recording is None:
+                continue
+            is_there = sound_path(store, log, way, band.of.stored.rules_text, bells_of=bells_of).is_file()
+            job = next((job for job in jobs if _is_for(job, way, bells_of)), None)
+            yield Sound(
+                own_key,
+                key,
+                _TITLES[key],
+                said,
+                MADE_UP if bells_of is None else OWN,
+                f"{band.address}/sounds/{own_key}" if is_there else "",
+                is_coming=job is not None and job.state in {"queued", "running"} and not is_there,
+                why_not=job.error if job is not None and job.state == "failed" and not is_there else "",
+            )
+
+
+def _is_for(job: StoredJob, way: Way, bells_of: StoredRecording | None) -> bool:
+    """Whether a job rings in a way, on made-up bells or on those of a recording."""
+    params = json.loads(job.params_json)
+    return bool(params["way"] == way and params.get("bells_of") == (None if bells_of is None else bells_of.id))
+
+
+def offered(sounds: tuple[Sound, ...], *, may_ask: bool) -> tuple[tuple[Sound, ...], ...]:
+    """Return what is shown of what can be heard, by way.
+
+    Parameters
+    ----------
+    sounds : tuple of Sound
+        From `sounds_of`.
+    may_ask : bool
+        Whether the visitor may ask for what is not there.
+
+    Returns
+    -------
+    tuple of tuple of Sound
+        Each way with the bells it is rung on.
+    """
+    shown = [one for one in sounds if one.address or one.is_coming or one.why_not or may_ask]
+    return tuple(tuple(of_way) for _, of_way in groupby(shown, key=lambda one: one.way))
+
+
+def playing_of(sounds: tuple[Sound, ...], asked: str) -> Sound | None:
+    """Return what is played: what is asked for; what cannot be rung on own bells, on made-up ones; else the first.
+
+    Parameters
+    ----------
+    sounds : tuple of Sound
+        From `sounds_of`.
+    asked : str
+        A key, or nothing.
+
+    Returns
+    -------
+    Sound or None
+        Nothing where what is asked for is not made yet.
+    """
+    wanted = next((one for one in sounds if one.key == asked), None)
+    if wanted is not None and wanted.why_not:
+        asked = wanted.way
+    return next((one for one in sounds if one.address and asked in {"", one.key}), None)
 
 
 def _said(count: Count, judged: Judged, key: str) -> str:
@@ -119,6 +196,16 @@ def recording_of(log: StoredStrikeLog, session: Session) -> StoredRecording | No
     if log.recording_id is None:
         return kept[0] if len(kept) == 1 else None
     return next((recording for recording in kept if recording.id == log.recording_id), None)
+
+
+def way_and_bells(key: str, log: StoredStrikeLog, session: Session) -> tuple[Way, StoredRecording | None]:
+    """Return how something is rung and whose bells it is rung on; without their recording, own bells are not found."""
+    if key not in ON_OWN_BELLS:
+        return WAYS[key], None
+    recording = recording_of(log, session)
+    if recording is None:
+        raise HTTPException(404, "There is no recording of this band to measure its bells from, or it was erased.")
+    return WAYS[ON_OWN_BELLS[key]], recording
 
 
 def log_of(band: BandView, session: Session) -> StoredStrikeLog:

@@ -121,6 +121,42 @@ def test_a_made_recording_is_heard_and_counted(run: Runner, piece: Path, tmp_pat
     assert max(abs(blow["deviation_ms"]) for blow in counted["blows"]) < 5
 
 
+def test_a_touch_is_rung_on_the_bells_of_a_recording(run: Runner, piece: Path, tmp_path: Path) -> None:
+    """Rung again on its own bells, a recording is heard by an ear that knows those bells, and by no other."""
+    made = run("sound", piece, "-o", tmp_path / "band.wav", "--room", "dry", "--seed", 7)
+    assert made.code == 0
+    voices = tmp_path / "tower.npz"
+    log = tmp_path / "band.csv"
+    assert run("listen", tmp_path / "band.wav", "--piece", piece, "--keep-voices", voices, "-o", log).code == 0
+    again = run(
+        "sound",
+        piece,
+        "-o",
+        tmp_path / "own.wav",
+        "--log",
+        log,
+        "--bells-of",
+        tmp_path / "band.wav",
+        "--bells-log",
+        log,
+    )
+    assert again.code == 0, again.err
+    ran = run("listen", tmp_path / "own.wav", "--piece", piece, "--voices", voices)
+    assert ran.code == 0, ran.err
+    bells = [[line.split(",")[1] for line in text.split()[1:]] for text in (ran.out, log.read_text())]
+    assert bells[0] == bells[1]
+
+    few = tmp_path / "few.csv"
+    few.write_text("\n".join(log.read_text().splitlines()[:30]) + "\n")
+    refused = run("sound", piece, "-o", tmp_path / "x.wav", "--bells-of", tmp_path / "band.wav", "--bells-log", few)
+    assert refused.code == 2
+    assert "bell 1 was struck" in refused.err
+    assert not (tmp_path / "x.wav").exists()
+    refused = run("sound", piece, "-o", tmp_path / "x.wav", "--bells-log", log)
+    assert refused.code == 2
+    assert "says nothing without --bells-of" in refused.err
+
+
 def test_voices_kept_from_one_recording_serve_the_next(run: Runner, piece: Path, tmp_path: Path) -> None:
     """One whole pull on the same bells, rung after them: nothing but the file tells which bell is which."""
     pull = tmp_path / "pull.txt"

@@ -92,7 +92,7 @@ def test_a_page_is_under_200_kb_compressed_and_shows_at_most_300_rows(changes: i
     sheet = fault_sheet_data(count, heading=Heading("A contest"), band="A band")
     part = part_of(count, sheet, number=1, at_s=None)
 
-    heard = Sound("recording", "As recorded", "", "/x/y/recording", is_coming=False)
+    heard = Sound("recording", "recording", "As recorded", said="", on="", address="/x/y/recording")
     text = page_text(
         "fault_sheet.html",
         viewer=None,
@@ -102,7 +102,7 @@ def test_a_page_is_under_200_kb_compressed_and_shows_at_most_300_rows(changes: i
         part=part,
         pull_offs=pull_offs_of(count),
         pull_offs_on_average=on_average(count),
-        sounds=(heard,),
+        sounds=((heard,),),
         playing=heard,
         sound="",
         start_is_sure=True,

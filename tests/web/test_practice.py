@@ -8,7 +8,8 @@ from fastapi.testclient import TestClient
 from judging.piece import METHODS
 from judging.sounding import Character, human_log
 from judging.store import add_strike_log, contest_by_slug, entries_of, load_day
-from judging.striking import write_log
+from judging.striking import CountingRules, count_striking, write_log
+from judging.web.peal_speed_meant import beside_meant
 
 from .conftest import ROWS, Service, rows_piece
 
@@ -47,6 +48,8 @@ def test_every_method_that_is_offered_can_be_begun(service: Service, captain: Te
         ({"what": "Rounds", "bells": "17", "whole_pulls": "30"}, "bells"),
         ({"what": "Rounds", "bells": "six", "whole_pulls": "30"}, "bells"),
         ({"what": "Rounds", "bells": "6", "whole_pulls": "0"}, "whole_pulls"),
+        ({"what": "Rounds", "bells": "6", "whole_pulls": "30", "speed": "fast"}, "speed"),
+        ({"what": "Rounds", "bells": "6", "whole_pulls": "30", "speed": "0h50"}, "speed"),
         ({"what": "Rows of my own", "rows": ""}, "rows"),
         ({"what": "Rows of my own", "rows": "12345\n1234"}, "rows"),
     ],
@@ -109,3 +112,45 @@ def test_nobody_else_sees_a_practice_night(service: Service, captain: TestClient
         assert visitor.get(f"{night.removesuffix('/practice')}/bands/touch-1").status_code == 404
         assert "Practice" not in visitor.get("/").text
     assert captain.get(night.removesuffix("/practice")).headers["location"] == night
+
+
+@pytest.mark.parametrize(
+    ("meant", "words"),
+    [
+        ("3h00", "3h00 was meant and 2h45 rung, quicker than meant: blows came"),
+        ("2:30", "2h30 was meant and 2h45 rung, slower than meant: blows came"),
+        ("165", "2h45 was meant, and rung."),
+    ],
+)
+def test_the_speed_that_was_meant_stands_beside_what_was_rung(
+    service: Service, captain: TestClient, meant: str, words: str
+) -> None:
+    night = begin(captain, what="Rows of my own", rows=ROWS, speed=meant)
+    captain.post(night, files={"recording": ("touch.webm", WAV)})
+    with service.store.write() as session:
+        contest = contest_by_slug(session, night.split("/")[2])
+        assert contest is not None
+        touch = entries_of(session, contest.id or 0)[0]
+        log = human_log(
+            rows_piece(), Character(spread_ms=5.0, pace_drift=0.0), seed=1, peal_minutes=165.0, handstroke_gap=1.0
+        ).log
+        add_strike_log(session, touch, data=write_log(log), name="log", origin="heard", who="ear")
+
+    assert words in captain.get(night).text
+    assert "is meant." in captain.get(night).text
+    sheet = captain.get(f"{night.removesuffix('/practice')}/bands/touch-1").text
+    assert words in sheet
+
+
+def test_how_much_the_gaps_differ_is_what_the_two_speeds_say() -> None:
+    """A peal is 5,040 rows: on six bells with open leads 3h00 is a gap of 2 × 10,800 s / 5,040 / 13 = 330 ms."""
+    log = human_log(
+        rows_piece(), Character(spread_ms=1.0, pace_drift=0.0), seed=1, peal_minutes=165.0, handstroke_gap=1.0
+    ).log
+    count = count_striking(log, rows_piece(), CountingRules())
+
+    told = beside_meant(count, 180)
+
+    instead = re.search(r"(\d+) ms closer together, every (\d+) ms instead of (\d+)", told)
+    assert instead is not None
+    assert [int(figure) for figure in instead.groups()] == pytest.approx([27, 302, 330], abs=2)

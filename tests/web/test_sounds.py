@@ -3,25 +3,27 @@
 import json
 
 import pytest
+from sqlmodel import select
 
 from judging.jobs import jobs_of, sound_path
 from judging.jobs.resounding import Way
-from judging.store import StoredJob, contest_by_slug, entries_of, strike_log_of
+from judging.store import StoredJob, contest_by_slug, entries_of, recordings_of, strike_log_of
 
 from .conftest import ADDRESS, SLUG, Service
 
 SHEET = f"{ADDRESS}/bands/band-1"
 
 
-def make(service: Service, way: Way) -> None:
-    """Put a file where a worker would put what it rings for every band."""
+def make(service: Service, way: Way, *, on_own: bool = False) -> None:
+    """Put a file where a worker would put what it rings for every band, on made-up bells or its own."""
     with service.store.read() as session:
         contest = contest_by_slug(session, SLUG)
         assert contest is not None
         for entry in entries_of(session, contest.id or 0):
             log = strike_log_of(session, entry.id or 0)
             assert log is not None
-            path = sound_path(service.store, log, way, contest.rules_text)
+            recording = recordings_of(session, entry.id or 0)[0] if on_own else None
+            path = sound_path(service.store, log, way, contest.rules_text, bells_of=recording)
             path.parent.mkdir(exist_ok=True)
             path.write_bytes(b"fLaC" + bytes(1000))
 
@@ -41,7 +43,8 @@ def test_a_final_result_has_its_bands_rung_steadily_and_repaired(service: Servic
 def test_what_is_being_rung_is_said_and_what_is_there_is_a_link(service: Service) -> None:
     client = service.visitor()
     coming = client.get(SHEET).text
-    assert "Steady, at the band’s own pace <span" in coming
+    assert "Steady, at the band’s own pace</span>" in coming
+    assert "on made-up bells <span" in coming
     assert "is being rung" in coming
     assert '<p id="playing" role="status"><strong>As recorded</strong>' in coming
 
@@ -81,6 +84,44 @@ def test_only_the_organiser_and_the_band_itself_ask(service: Service) -> None:
     assert "ring it" in organiser.get(SHEET).text
     assert service.visitor("band", own).post(f"{SHEET}/sounds/steady").headers["location"].endswith("sound=steady#hear")
     assert asked_for(service) == {"steady"}
+
+
+def test_own_bells_are_rung_only_when_asked_for_and_only_by_the_organiser_and_the_band(service: Service) -> None:
+    organiser = service.visitor("organiser")
+    assert "on the tower’s own bells" in organiser.get(SHEET).text  # with a button beside it
+    assert "on the tower’s own bells" not in service.visitor().get(SHEET).text
+    assert service.visitor().post(f"{SHEET}/sounds/own-steady").status_code == 403
+
+    assert organiser.post(f"{SHEET}/sounds/own-steady").headers["location"].endswith("?sound=own-steady#hear")
+
+    coming = organiser.get(f"{SHEET}?sound=own-steady").text
+    assert "on the tower’s own bells <span" in coming
+    assert 'http-equiv="refresh"' in coming
+
+    make(service, "steady", on_own=True)
+
+    there = organiser.get(f"{SHEET}?sound=own-steady").text
+    assert f'src="{SHEET}/sounds/own-steady"' in there
+    assert "<strong>Steady, at the band’s own pace, on the tower’s own bells</strong>" in there
+    assert organiser.get(f"{SHEET}/sounds/own-steady").status_code == 200
+    assert organiser.get(f"{SHEET}/sounds/own-repaired").status_code == 404
+
+
+def test_bells_that_could_not_be_measured_are_said_and_made_up_ones_play(service: Service) -> None:
+    organiser = service.visitor("organiser")
+    organiser.post(f"{SHEET}/sounds/own-steady")
+    make(service, "steady")
+    with service.store.write() as session:
+        job = next(job for job in session.exec(select(StoredJob)).all() if '"bells_of"' in job.params_json)
+        failed = session.get_one(StoredJob, job.id)
+        failed.state, failed.error = "failed", "the tower’s own bells: bell 2 was struck 7 times"
+        session.add(failed)
+
+    page = organiser.get(f"{SHEET}?sound=own-steady").text
+
+    assert "bell 2 was struck 7 times. The made-up bells stand in." in page
+    assert f'src="{SHEET}/sounds/steady"' in page
+    assert 'http-equiv="refresh"' not in page
 
 
 @pytest.mark.parametrize("sound", ["x", "recording", "steady.flac", "%00"])

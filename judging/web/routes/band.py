@@ -22,15 +22,17 @@ from judging.web.fault_page import blow_at, fault_sheet_of, part_of
 from judging.web.long_paper import Asked, Wanted, ask_for_paper, paper_or_wait
 from judging.web.media import media_type_of
 from judging.web.pages import page
+from judging.web.peal_speed_meant import beside_meant
+from judging.web.practice import minutes_meant
 from judging.web.pull_off_table import on_average, pull_offs_of
-from judging.web.sounds import WAYS, log_of, recording_of, sounds_of
+from judging.web.sounds import log_of, offered, playing_of, recording_of, sounds_of, way_and_bells
 from judging.web.views import BandView, BandViewed
 
 router = APIRouter(prefix="/contests/{slug}/bands/{key}")
 
 At = Annotated[float | None, Query(ge=0, le=100_000, allow_inf_nan=False)]
-Heard = Literal["", "recording", "steady", "repaired", "as-rung"]
-Rung = Literal["steady", "repaired", "as-rung"]
+Heard = Literal["", "recording", "steady", "repaired", "as-rung", "own-steady", "own-repaired"]
+Rung = Literal["steady", "repaired", "as-rung", "own-steady", "own-repaired"]
 
 
 class SharingForm(BaseModel):
@@ -67,6 +69,7 @@ def fault_sheet(
     log = log_of(band, session)
     sheet = fault_sheet_of(band.of.judged, band.entry, band.of.names, band.of.shown, notes=json.loads(log.notes_json))
     sounds = sounds_of(band, session, store, log)
+    meant = minutes_meant(band.of.stored)
     return page(
         "fault_sheet.html",
         viewer=band.of.visitor,
@@ -75,9 +78,11 @@ def fault_sheet(
         sheet=sheet,
         part=part_of(band.count, sheet, number=part, at_s=at),
         pull_offs=pull_offs_of(band.count),
+        pace_meant="" if meant is None else beside_meant(band.count, meant),
         pull_offs_on_average=on_average(band.count),
-        sounds=sounds,
-        playing=next((one for one in sounds if one.address and sound in {"", one.key}), None),
+        sounds=offered(sounds, may_ask=band.is_own),
+        is_waiting=bool(sound) and any(one.is_coming for one in sounds if one.key == sound),
+        playing=playing_of(sounds, sound),
         sound=sound,
         start_is_sure=log.start_is_sure,
         is_open=is_sheet_open(session, band.stored),
@@ -191,8 +196,10 @@ def recording(band: BandViewed, session: Database, store: StoreHere) -> FileResp
 
 @router.get("/sounds/{sound}", response_class=FileResponse, responses={404: {}, 206: {}, 416: {}})
 def rung(sound: Rung, band: BandViewed, session: Database, store: StoreHere) -> FileResponse:
-    """Give the band's ringing on made-up bells, in one of the ways."""
-    path = sound_path(store, log_of(band, session), WAYS[sound], band.of.stored.rules_text)
+    """Give the band's ringing in one of the ways; on its own bells as long as there is the recording they are from."""
+    log = log_of(band, session)
+    way, bells_of = way_and_bells(sound, log, session)
+    path = sound_path(store, log, way, band.of.stored.rules_text, bells_of=bells_of)
     if not path.is_file():
         raise HTTPException(404, "This has not been rung yet.")
     return FileResponse(path, media_type="audio/flac")
@@ -203,7 +210,8 @@ def ask_for_sound(sound: Rung, band: BandViewed, session: Database, store: Store
     """Ask for a way of hearing the band; its organiser and the band itself may."""
     if not band.is_own:
         raise HTTPException(403)
-    enqueue_sound(session, store, band.stored, WAYS[sound])
+    way, bells_of = way_and_bells(sound, log_of(band, session), session)
+    enqueue_sound(session, store, band.stored, way, bells_of=bells_of)
     return RedirectResponse(f"{band.address}?sound={sound}#hear", status_code=303)
 
 

@@ -8,6 +8,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.concurrency import run_in_threadpool
 
 from judging.errors import InputError, RuleError
+from judging.papers.words import peal_speed
 from judging.store import Store, StoredContest, contests
 from judging.web.access import ContestWatched, Database, Organiser, StoreHere, Visitor, VisitorHere
 from judging.web.book import BookIfOpen
@@ -24,6 +25,7 @@ from judging.web.practice import (
     begin_practice,
     choices,
     is_practice,
+    minutes_meant,
     new_touch,
     touches_of,
 )
@@ -91,12 +93,14 @@ def night(view: DeskViewed, session: Database) -> HTMLResponse:
     if not is_practice(view.stored):
         raise HTTPException(404)
     touches = touches_of(view, session)
+    meant = minutes_meant(view.stored)
     piece = next(iter(view.judged.day.pieces.values()))
     return page(
         "practice_night.html",
         viewer=view.visitor,
         night=head_of(view.judged),
         piece=piece.title,
+        meant="" if meant is None else peal_speed(meant),
         touches=touches,
         places=places_viewed(session, view),
         voices=voices_to_keep(session, view) if view.visitor.runs_the_service else None,
