@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from judging.striking.pull_off import TAKEN_UP
+from judging.striking.pull_off_turns import Turn, spread_from_one_to_the_next_ms, turn_of
 from judging.striking.values import PullOff
 
 #: Standard errors beyond which a difference is no longer put down to chance (two-sided 5 %), and by how many more the
@@ -68,6 +69,8 @@ class BellInPullOffs:
         On average, with its standard error from the spread of all bells (0 of a single pull-off).
     is_sure : bool
         Whether it is late or early surely, and by enough to be spoken of.
+    turn : Turn or None
+        When it changed, if that is more than chance; the average is then of neither.
     """
 
     bell: int
@@ -76,6 +79,7 @@ class BellInPullOffs:
     mean_ms: float
     se_ms: float
     is_sure: bool
+    turn: Turn | None = None
 
 
 def blows_to_tell(before_ms: float, after_ms: float) -> int:
@@ -159,13 +163,15 @@ def bells_of(series: Sequence[PullOff]) -> tuple[BellInPullOffs, ...]:
     }
     heard = {place: np.array([one for one in each if one is not None]) for place, each in late.items()}
     spread_ms = _pooled_spread_ms([each for each in heard.values() if len(each)])
+    next_ms = spread_from_one_to_the_next_ms(late.values())
     found = []
     for (bell, stroke), each in heard.items():
         if not len(each):
             continue
         mean, error = float(each.mean()), spread_ms / float(np.sqrt(len(each)))
         is_sure = len(each) >= LEAST_PULL_OFFS and abs(mean) >= max(BELL_SURE * error, BELL_MS)
-        found.append(BellInPullOffs(bell, stroke == 0, late[bell, stroke], mean, error, is_sure))
+        turn = turn_of(late[bell, stroke], next_ms, BELL_MS)
+        found.append(BellInPullOffs(bell, stroke == 0, late[bell, stroke], mean, error, is_sure, turn))
     return tuple(found)
 
 
@@ -196,13 +202,27 @@ def series_in_words(series: Sequence[PullOff]) -> str:
         return series[0].sentence
     sizes = [f"{one.off_ms:.0f}" for one in series]
     told = ", ".join(sizes) if len(sizes) <= ONE_BY_ONE else f"{sizes[0]} in the first and {sizes[-1]} in the last"
-    bells = sorted((one for one in bells_of(series) if one.is_sure), key=lambda one: -abs(one.mean_ms))
-    habits = "".join(
-        f". {one.bell} is {'late' if one.mean_ms > 0 else 'early'} at {'handstroke' if one.is_hand else 'backstroke'}, "
-        f"by {abs(one.mean_ms):.0f} ± {one.se_ms:.0f} ms on average"
-        for one in bells[:2]
-    )
+    bells = sorted((one for one in bells_of(series) if one.is_sure or one.turn), key=lambda one: -abs(one.mean_ms))
+    habits = "".join(f". {_habit_in_words(one)}" for one in bells[:2])
     return f"{len(series)} pull-offs, {told} ms from even on average: {_progress_in_words(progress(series))}{habits}"
+
+
+def lateness_in_words(late_ms: float) -> str:
+    """Return how late a bell is, such as ``12 ms early``."""
+    if abs(late_ms) < 0.5:
+        return "even"
+    return f"{abs(late_ms):.0f} ms {'late' if late_ms > 0 else 'early'}"
+
+
+def _habit_in_words(one: BellInPullOffs) -> str:
+    stroke = "handstroke" if one.is_hand else "backstroke"
+    if one.turn is not None:
+        return (
+            f"{one.bell} was {lateness_in_words(one.turn.before_ms)} at {stroke} on average in the first "
+            f"{one.turn.before}, and {lateness_in_words(one.turn.after_ms)} since"
+        )
+    way = "late" if one.mean_ms > 0 else "early"
+    return f"{one.bell} is {way} at {stroke}, by {abs(one.mean_ms):.0f} ± {one.se_ms:.0f} ms on average"
 
 
 def _late_ms(one: PullOff, stroke: int, bell: int) -> float | None:

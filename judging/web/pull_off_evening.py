@@ -116,8 +116,6 @@ class EveningPage:
         All pull-offs in this row, in words.
     each : tuple of (int, BellInPullOffs or None, BellInPullOffs or None)
         Each bell at handstroke and at backstroke over them; empty for fewer than two.
-    sure : tuple of BellInPullOffs
-        What of that chance can hardly explain.
     pulled_off : int
         How many there are.
     there : There or None
@@ -132,7 +130,6 @@ class EveningPage:
     since: tuple[str, ...]
     series: str
     each: tuple[tuple[int, BellInPullOffs | None, BellInPullOffs | None], ...]
-    sure: tuple[BellInPullOffs, ...]
     pulled_off: int
     there: There | None
 
@@ -224,7 +221,6 @@ def evening_page(session: Session, store: Store, contest_id: int, bells: int, ad
         )
         if len(series) > 1
         else (),
-        sure=tuple(one for one in each if one.is_sure),
         pulled_off=len(series),
         there=_there(evening, store, newest_gap_ms, address),
     )
