@@ -23,6 +23,8 @@ def test_the_winner_is_read_a_fault_clicked_and_the_player_is_at_that_time(
 
 
 def _read_and_hear(page: Page, running: Running, folder: Path) -> None:
+    # Where the player first stands once it has been sent somewhere: it plays on while a busy machine asks.
+    page.add_init_script("document.addEventListener('seeked', e => { window.sent ??= e.target.currentTime }, true)")
     page.goto(running.address)
     page.get_by_role("link", name="Vale of Ember").click()
     winner = page.locator("table").first.locator("tbody tr").first
@@ -33,5 +35,5 @@ def _read_and_hear(page: Page, running: Running, folder: Path) -> None:
     # The player begins a little before the fault, so that it is heard coming.
     page.get_by_role("link", name=f"Change {first['change']}, ").first.click()
     page.wait_for_function("document.querySelector('audio').currentTime > 1")
-    at = page.evaluate("document.querySelector('audio').currentTime")
+    at = page.evaluate("window.sent")
     assert first["time_s"] - 3 < at < first["time_s"] + 3

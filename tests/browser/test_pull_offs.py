@@ -22,6 +22,7 @@ RATE = 48_000
 #: Pull-off and stand, three times, and three that go on for another whole pull; the fifth bell late in all but one.
 WHOLE_PULLS = (1, 2, 1, 2, 1, 2)
 PAUSE_S = 7.0
+BUFFER_MS = 10.0
 
 
 @dataclass(frozen=True)
@@ -91,6 +92,20 @@ def begin_night(page: Page, running: Running) -> str:
     return page.url
 
 
+def without_a_lost_buffer(error_ms: np.ndarray) -> np.ndarray:
+    """Errors without the one step that a busy browser may put between two blows.
+
+    Its made-up microphone gives ten milliseconds at a time, and now and then one is lost or given late: what comes
+    after is as right among itself as what came before. Any other error, and any second step, is left for the test.
+    """
+    steps_ms = np.diff(error_ms)
+    jumps = np.flatnonzero(np.abs(np.abs(steps_ms) - BUFFER_MS) < 1.0)
+    if len(jumps) != 1:
+        return error_ms
+    after = np.arange(len(error_ms)) > jumps[0]
+    return np.where(after, error_ms - np.sign(steps_ms[jumps[0]]) * BUFFER_MS, error_ms)
+
+
 def test_six_pull_offs_are_told_with_nobody_touching_anything(
     captain: Page, running: Running, evening: Evening
 ) -> None:
@@ -119,7 +134,7 @@ def test_six_pull_offs_are_told_with_nobody_touching_anything(
     assert len(heard) == len(evening.truths)
     for log, true in zip(heard, evening.truths, strict=True):
         assert log.bells.tolist() == true.bells.tolist()
-        error_ms = 1000 * (log.times_s - true.times_s)
+        error_ms = without_a_lost_buffer(1000 * (log.times_s - true.times_s))
         error_ms -= np.median(error_ms)
         assert np.abs(error_ms).max() < 5.0
         assert np.median(np.abs(error_ms)) < 1.0
