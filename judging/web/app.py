@@ -13,6 +13,7 @@ from judging.jobs.listening import Listenings
 from judging.store import Settings, Store, wanted_recordings
 from judging.web.guard import Guard
 from judging.web.judged import Judging
+from judging.web.nights_of_years import FiguresKept
 from judging.web.pages import pages_folder
 from judging.web.refusals import add_refusals
 from judging.web.routes import (
@@ -72,6 +73,7 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
                 store.recordings.sweep(wanted_recordings(session))  # uploads cut off more than a day ago
             store.takes.sweep()
             app.state.judging = Judging()
+            app.state.figures = FiguresKept()
             app.state.turnstile = Turnstile()
             app.state.runner = stack.enter_context(Runner(store)) if runs_jobs else None
             app.state.listenings = stack.enter_context(Listenings(store))

@@ -8,11 +8,14 @@ from fastapi.testclient import TestClient
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import select
 
+from judging.piece import Piece
 from judging.sounding import Character, human_log
 from judging.store import StoredStrikeLog, add_strike_log, contest_by_slug, entries_of, recordings_of, strike_log_of
 from judging.store.service_tables import StoredJob
 from judging.store.tables import utc_now
-from judging.striking import write_log
+from judging.striking import CountingRules, StrikeLog, write_log
+from judging.striking.values import Count
+from judging.web import nights_of_years
 
 from .conftest import ROWS, SLUG, Service, rows_piece
 
@@ -72,6 +75,28 @@ def test_touches_of_all_nights_stand_beside_each_other_and_the_trend_is_told(
     assert captain.get(links[0][0]).status_code == 200
     assert links[0][1].startswith("29 January 2026")
     assert links[-1][1].startswith("1 January 2026")
+
+
+def test_years_of_nights_are_counted_once_and_not_at_every_look(
+    service: Service, captain: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    address = night(service, captain, 0, [40, 50])
+    night(service, captain, 7, [45])
+    counted: list[str] = []
+    once = nights_of_years.count_striking
+
+    def counting(log: StrikeLog, piece: Piece, rules: CountingRules) -> Count:
+        counted.append(piece.title)
+        return once(log, piece, rules)
+
+    monkeypatch.setattr(nights_of_years, "count_striking", counting)
+    first = captain.get("/practice/year-to-year").text
+    assert len(counted) == 3
+    assert captain.get("/practice/year-to-year").text == first
+    assert len(counted) == 3
+
+    captain.post(f"{address}/erase")
+    assert len(re.findall(r'scope="row"><a href', captain.get("/practice/year-to-year").text)) == 1
 
 
 def test_few_nights_are_told_to_be_too_few(service: Service, captain: TestClient) -> None:

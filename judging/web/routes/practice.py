@@ -15,8 +15,7 @@ from judging.web.book import BookIfOpen
 from judging.web.contest_page import head_of
 from judging.web.evidence_page import check_recording, keep_recording, read_given
 from judging.web.forms import form_of
-from judging.web.judged import Judging
-from judging.web.nights_of_years import erase, nights_with_something, on_bells
+from judging.web.nights_of_years import FiguresKept, erase, figures_kept, nights_with_something, on_bells
 from judging.web.pages import page
 from judging.web.practice import (
     FIELDS,
@@ -32,7 +31,7 @@ from judging.web.practice import (
 from judging.web.receiving import Received, receive
 from judging.web.refusals import status_of
 from judging.web.routes.steward import NO_LIMIT
-from judging.web.views import DeskViewed, judging_of
+from judging.web.views import DeskViewed
 from judging.web.where_rung import places_viewed, voices_to_keep
 
 of_nights = APIRouter(prefix="/practice")
@@ -58,13 +57,13 @@ def begin(visitor: Organiser, form: Annotated[PracticeForm, Form()], session: Da
 
 @of_nights.get("/year-to-year")
 def years(
-    visitor: Organiser, session: Database, judging: Annotated[Judging, Depends(judging_of)], book: BookIfOpen
+    visitor: Organiser, session: Database, figures: Annotated[FiguresKept, Depends(figures_kept)], book: BookIfOpen
 ) -> HTMLResponse:
     """Show every touch of every practice night, and whether the striking becomes closer."""
     return page(
         "year_to_year.html",
         viewer=visitor,
-        groups=on_bells(session, judging),
+        groups=on_bells(session, figures),
         nights=nights_with_something(session),
         book=book,
     )
