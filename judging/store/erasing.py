@@ -72,6 +72,11 @@ def recordings_there(session: Session, entry: StoredEntry) -> tuple[StoredRecord
     return tuple(session.exec(wanted.where(col(StoredRecording.erased_at).is_(None))).all())
 
 
+def logs_of_entry(session: Session, entry: StoredEntry) -> tuple[StoredStrikeLog, ...]:
+    """Return every strike log of an entry, those not in force too."""
+    return tuple(session.exec(select(StoredStrikeLog).where(StoredStrikeLog.entry_id == entry.id)).all())
+
+
 @dataclass(frozen=True, slots=True)
 class TakenBack:
     """Files that are to go once what was written is committed.
@@ -113,8 +118,8 @@ def take_back(session: Session, entry: StoredEntry, *, who: str) -> TakenBack:
         Its recording is being heard or cut at this moment.
     """
     contest = session.get_one(StoredContest, entry.contest_id)
-    wanted = select(StoredJob).where(StoredJob.entry_id == entry.id, col(StoredJob.kind).in_(("listen", "excerpt")))
-    jobs = session.exec(wanted).all()
+    all_jobs = session.exec(select(StoredJob).where(StoredJob.entry_id == entry.id)).all()
+    jobs = [job for job in all_jobs if job.kind in {"listen", "excerpt"} or "bells_of" in json.loads(job.params_json)]
     if any(job.state == "running" for job in jobs):
         raise RuleError("The recording is being heard just now; take it back when that is done, in a minute.")
     excerpts = {json.loads(job.params_json)["path"] for job in jobs if job.kind == "excerpt"}

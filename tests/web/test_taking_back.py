@@ -8,9 +8,11 @@ from fastapi.testclient import TestClient
 from sqlmodel import select
 
 from judging.errors import RuleError
+from judging.jobs import enqueue_sound, sound_path
 from judging.jobs.excerpting import enqueue_excerpt, excerpt_of
 from judging.store import (
     Kept,
+    StoredContest,
     StoredEntry,
     StoredJob,
     StoredRecording,
@@ -21,6 +23,7 @@ from judging.store import (
     recordings_of,
     set_consent,
 )
+from judging.store.erasing import logs_of_entry, recordings_there
 from judging.store.tables import utc_now
 
 from .conftest import ADDRESS, SLUG, Service
@@ -85,13 +88,21 @@ def test_what_was_cut_for_the_judges_and_what_waits_to_be_heard_goes_too(service
         job = enqueue_excerpt(session, entry, excerpt)
         job.state = "done"
         session.add(job)
+    with service.store.write() as session:
+        here = session.get_one(StoredEntry, entry.id)
+        (recording,), (log,) = recordings_there(session, here), logs_of_entry(session, here)
+        rules_text = session.get_one(StoredContest, here.contest_id).rules_text
+        on_its_bells = sound_path(service.store, log, "steady", rules_text, bells_of=recording)
+        enqueue_sound(session, service.store, here, "steady", bells_of=recording)
     excerpt.path.parent.mkdir(exist_ok=True)
-    excerpt.path.write_bytes(b"fLaC")
+    for path in (excerpt.path, on_its_bells):
+        path.write_bytes(b"fLaC")
     service.store.takes.put(entry.id or 0, "a" * 32, 0, b"RIFF")
 
     band.post(f"{BAND}/take-back")
 
     assert not excerpt.path.exists()
+    assert not on_its_bells.exists()
     assert service.store.takes.of_entry(entry.id or 0) == ()
     with service.store.read() as session:
         assert not session.exec(

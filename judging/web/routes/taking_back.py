@@ -6,6 +6,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, HTTPException
 from fastapi.responses import HTMLResponse, RedirectResponse
 
+from judging.jobs.resounding import sounds_made_of
 from judging.store import (
     StoredContest,
     StoredEntry,
@@ -15,7 +16,7 @@ from judging.store import (
     take_back,
 )
 from judging.store.contests import publications_of
-from judging.store.erasing import recordings_there
+from judging.store.erasing import logs_of_entry, recordings_there
 from judging.web.access import Database, StoreHere, Visitor, VisitorHere, contest_seen, entry_address, entry_seen
 from judging.web.pages import page
 from judging.web.practice import is_practice
@@ -85,11 +86,16 @@ def ask(own: Own, session: Database) -> HTMLResponse:
 def erase(own: Own, store: StoreHere) -> RedirectResponse:
     """Erase a band's recordings: rows first, and then the files."""
     with store.write() as session:
-        gone = take_back(session, session.get_one(StoredEntry, own.entry.id), who=own.visitor.who)
+        entry = session.get_one(StoredEntry, own.entry.id)
+        rules_text = session.get_one(StoredContest, entry.contest_id).rules_text
+        logs = logs_of_entry(session, entry)
+        # On bells measured from the recording; on made-up bells they are rung again when somebody asks.
+        sounds = [path for log in logs for path in sounds_made_of(session, store, log, rules_text)]
+        gone = take_back(session, entry, who=own.visitor.who)
     for sha256 in gone.recordings:
         store.recordings.erase(sha256)
-    for name in gone.excerpts:
-        (store.data / "sounds" / name).unlink(missing_ok=True)
+    for path in (*sounds, *(store.data / "sounds" / name for name in gone.excerpts)):
+        path.unlink(missing_ok=True)
     for take in store.takes.of_entry(own.entry.id or 0):
         store.takes.forget(own.entry.id or 0, take.key)
     store.settle()
