@@ -3,6 +3,7 @@
 The arrow is `listen`; it goes through the modules in this order::
 
     decode      a recording of any common kind → mono samples, in bounded blocks
+    channels    of several channels: those in which the bells come through
     features    samples → energy in narrow bands, and a sharper sign of onsets, two hundred times a second
     stretches   samples → where bells ring
     segments    where they ring several times: each heard by itself, and which of them is the piece

@@ -16,6 +16,7 @@ import soundfile
 import soxr
 from numpy.typing import NDArray
 
+from judging.ear.channels import FULL_SCALE, Excerpts, Taken
 from judging.ear.features import RATE_HZ
 from judging.ear.tables import IN_MEMORY
 from judging.errors import InputError
@@ -64,6 +65,8 @@ class Sound:
         Share of the samples at full scale.
     broken : float
         Share of the samples that were not numbers, and were taken as silence.
+    note : str
+        Which of several channels were taken, and why, where not all were.
     """
 
     samples: NDArray[np.float32]
@@ -73,6 +76,7 @@ class Sound:
     peak: float
     clipped: float
     broken: float
+    note: str = ""
 
     def __post_init__(self) -> None:
         """Make the samples read-only."""
@@ -107,26 +111,26 @@ def decode(path: Path, *, progress: Progress | None = None) -> Sound:
     Returns
     -------
     Sound
-        The mean of the channels, or the strongest one where they cancel each other.
+        The mean of the channels, unless bells come through some of them much more plainly: those, in a second reading.
 
     Raises
     ------
     InputError
         The file is missing, empty, silent, not audio, cut short, too long or too short, or of an impossible rate.
     """
-    sound, strongest = _mono(path, None, progress)
-    return sound if strongest is None else _mono(path, strongest, progress)[0]
+    sound, best = _mono(path, None, progress)
+    return sound if len(best.channels) == sound.channels else _mono(path, best, progress)[0]
 
 
-def _mono(path: Path, channel: int | None, progress: Progress | None) -> tuple[Sound, int | None]:
-    """Decode one channel, or the mean; also say which channel to take instead where the mean cancels."""
+def _mono(path: Path, taken: Taken | None, progress: Progress | None) -> tuple[Sound, Taken]:
+    """Decode the mean of some channels, or of all; also say which are best taken."""
     name = path.name
     with _open(path) as stream, SpooledTemporaryFile(IN_MEMORY) as store:
         _check_shape(name, stream)
         resampler = soxr.ResampleStream(stream.rate_hz, RATE_HZ, 1, dtype="float32")
         frames, peak, clipped, broken = 0, 0.0, 0, 0
-        power = np.zeros(stream.channels)
-        mean_power = 0.0
+        excerpts = Excerpts(stream.rate_hz)
+        chosen = list(range(stream.channels) if taken is None else taken.channels)
         for raw in stream.blocks:
             frames += len(raw)
             if frames > LONGEST_S * stream.rate_hz:
@@ -134,13 +138,13 @@ def _mono(path: Path, channel: int | None, progress: Progress | None) -> tuple[S
             wrong = ~np.isfinite(raw)
             broken += int(wrong.sum())
             block = np.where(wrong, np.float32(0), raw)
+            if taken is None and stream.channels > 1:
+                excerpts.note(block)
+            block = block[:, chosen]
             level = np.abs(block)
             peak = max(peak, float(level.max(initial=0.0)))
-            clipped += int((level >= 0.999).sum())
-            power += np.square(block, dtype=np.float64).sum(axis=0)
-            mono = block.mean(axis=1) if channel is None else block[:, channel]
-            mean_power += float(np.square(mono, dtype=np.float64).sum())
-            store.write(resampler.resample_chunk(mono).tobytes())
+            clipped += int((level >= FULL_SCALE).sum())
+            store.write(resampler.resample_chunk(block.mean(axis=1)).tobytes())
             if progress and stream.claimed_s:
                 progress(min(1.0, frames / (stream.claimed_s * stream.rate_hz)))
         store.write(resampler.resample_chunk(np.zeros(0, np.float32), last=True).tobytes())
@@ -149,9 +153,10 @@ def _mono(path: Path, channel: int | None, progress: Progress | None) -> tuple[S
     values = max(1, frames * stream.channels)
     if broken > values / 10:
         raise InputError(name, f"{100 * broken / values:.0f} % of its samples are not numbers; the file is damaged")
-    sound = Sound(samples, name, stream.rate_hz, stream.channels, peak, clipped / values, broken / values)
-    cancels = channel is None and stream.channels > 1 and mean_power < 0.1 * power.max()
-    return sound, int(power.argmax()) if cancels else None
+    best = excerpts.choose() if taken is None and stream.channels > 1 else Taken(tuple(chosen))
+    clipped_share = clipped / max(1, frames * len(chosen))
+    note = taken.note if taken is not None else ""
+    return Sound(samples, name, stream.rate_hz, stream.channels, peak, clipped_share, broken / values, note), best
 
 
 def _samples(store: SpooledTemporaryFile[bytes]) -> NDArray[np.float32]:

@@ -73,7 +73,7 @@ def bells_above_noise_db(samples: NDArray[np.float32], times_s: NDArray[np.float
 
 
 def _level_notes(sound: Sound) -> list[str]:
-    notes = []
+    notes = [sound.note] if sound.note else []
     if sound.clipped > _MUCH_CLIPPED:
         notes.append(f"{100 * sound.clipped:.2f} % of the recording is overloaded; turn the level down next time")
     if sound.peak < _QUIET:
