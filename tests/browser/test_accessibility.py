@@ -56,6 +56,8 @@ ORGANISERS = (
     f"{CONTEST}/protests",
     f"{CONTEST}/revisions",
     f"{SHEET}/penalties",
+    f"{SHEET}/take-back",
+    "/books",
     f"{CONTEST}/printing",
     f"{CONTEST}/printing?first=noon",
     f"{CONTEST}/test-pieces",
