@@ -274,9 +274,9 @@ def _there(evening: StoredEvening | None, store: Store, here_ms: float, address:
         f"blow follows another after {gap:.0f} ms, with a handstroke gap of one more"
     )
     if here_ms:
-        more = 100 * (here_ms / gap - 1)
-        beside = "just as here" if abs(more) < 1 else f"{abs(more):.0f} % {'closer' if more > 0 else 'wider'} than"
-        said += f"; {beside}{'' if abs(more) < 1 else ' the'} {here_ms:.0f} ms of your newest"
+        more = 100 * (gap / here_ms - 1)
+        beside = "as much as" if abs(more) < 1 else f"{abs(more):.0f} % {'more' if more > 0 else 'less'} than"
+        said += f"; that is {beside} the {here_ms:.0f} ms of your newest pull-off"
     path = ideal_path(store, row_there(evening), evening.there_minutes)
     return There(f"{said}.", f"{address}/ideal.flac" if path.is_file() else "")
 

@@ -161,7 +161,7 @@ function show(now) {
   }
   if (now.told !== told) {
     told = now.told;
-    refresh();
+    refresh().then(comeToIt);
   }
 }
 
@@ -218,9 +218,14 @@ async function refresh() {
   }
 }
 
+// Nobody is there to scroll: what was told last comes to the top of the screen, to be read from the ropes.
+function comeToIt() {
+  document.querySelector("#told").scrollIntoView();
+}
+
 button.addEventListener("click", () => (listening ? stop("Not listening any more. What was heard is kept.") : begin()));
 new EventSource(section.dataset.changes).addEventListener("message", refresh);
 
 // After the page was loaded again it goes on as before.
-if (sessionStorage.getItem(`listens ${address}`)) begin();
+if (sessionStorage.getItem(`listens ${address}`)) begin().then(comeToIt);
 else makeReady();
