@@ -1,10 +1,12 @@
 """Recordings → strike logs, several at once, each in a worker process."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 from judging.ear import Heard, Voices, listen
+from judging.jobs.with_voices import listen_with_these
 from judging.jobs.workers import Progress, Step, run_in_workers
 from judging.piece import Piece
 
@@ -28,7 +30,8 @@ def hear(
     first_blow_s : float or None
         When the first blow is, where a person has set it.
     voices : Voices or None
-        The bells', kept from an earlier recording.
+        The bells', kept from an earlier recording with the recorder of the first in the same place; the first is heard
+        with them, or without and a note where they do not fit.
     between_s : (float, float) or None
         From when to when the piece is rung in the first recording, where a person has set it.
 
@@ -46,7 +49,7 @@ def hear(
     first = next(iter(recordings), "")
     return run_in_workers(
         {
-            name: partial(_hear, path, piece, first_blow_s, voices, between_s if name == first else None)
+            name: partial(_hear, path, piece, first_blow_s, *((voices, between_s) if name == first else (None, None)))
             for name, (path, piece) in recordings.items()
         },
         progress=progress,
@@ -61,4 +64,10 @@ def _hear(
     between_s: tuple[float, float] | None,
     step: Step,
 ) -> Heard:
-    return listen(path, piece, progress=step, first_blow_s=first_blow_s, voices=voices, between_s=between_s)
+    if voices is None:
+        return listen(path, piece, progress=step, first_blow_s=first_blow_s, between_s=between_s)
+    found = listen_with_these(voices, path, piece, progress=step, first_blow_s=first_blow_s, between_s=between_s)
+    if found.with_voices:
+        return found.heard
+    note = f"the voices given were not used: {found.why_without}"
+    return replace(found.heard, notes=(note, *found.heard.notes))

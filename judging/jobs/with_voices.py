@@ -74,22 +74,43 @@ def listen_with(
     NothingHeard
         It holds no ringing of the piece, with the voices or without.
     """
-    voices, why_without = _fitting(kept, piece)
+    voices, why_without = _readable(kept, piece)
+    if voices is None:
+        heard = listen(path, piece, progress=progress, first_blow_s=first_blow_s, between_s=between_s)
+        return HeardWith(heard, why_without=why_without)
+    return listen_with_these(voices, path, piece, progress=progress, first_blow_s=first_blow_s, between_s=between_s)
+
+
+def listen_with_these(
+    voices: Voices,
+    path: Path,
+    piece: Piece,
+    *,
+    progress: Progress,
+    first_blow_s: float | None = None,
+    between_s: tuple[float, float] | None = None,
+) -> HeardWith:
+    """Hear a recording with voices, or without where they do not fit; as `listen_with`.
+
+    Raises
+    ------
+    InputError
+        The recording cannot be used, or the voices are of another number of bells.
+    NothingHeard
+        It holds no ringing of the piece, with the voices or without.
+    """
     alone = partial(listen, path, piece, progress=progress, between_s=between_s)
-    known = None
-    if voices is not None:
-        try:
-            known = alone(first_blow_s=first_blow_s, voices=voices)
-        except NothingHeard:
-            why_without = "they do not fit what this recording holds"
-    if known is None:
-        return HeardWith(alone(first_blow_s=first_blow_s), why_without=why_without)
+    try:
+        known = alone(first_blow_s=first_blow_s, voices=voices)
+    except NothingHeard:
+        why = "they do not fit what this recording holds"
+        return HeardWith(alone(first_blow_s=first_blow_s), why_without=why)
     if int((piece.rows != piece.rows[0]).any(axis=1).sum()) >= _FEWEST_CHANGES or first_blow_s is not None:
         return HeardWith(known, with_voices=True)
     return _beside_itself(known, alone)
 
 
-def _fitting(kept: bytes, piece: Piece) -> tuple[Voices | None, str]:
+def _readable(kept: bytes, piece: Piece) -> tuple[Voices | None, str]:
     """Return voices that can be tried, or why there are none."""
     if not kept:
         return None, ""

@@ -148,7 +148,7 @@ def told_apart(recordings: Sequence[Clarities]) -> ToldApart | None:
     return ToldApart(
         recordings=len(recordings),
         bells=tuple(
-            BellApart(bell, median(apart for apart, _ in said), Counter(like for _, like in said).most_common(1)[0][0])
+            BellApart(bell, median(apart for apart, _ in said), _commonest([like for _, like in said]))
             for bell, said in sorted(bells.items())
         ),
         pairs=tuple(
@@ -158,3 +158,9 @@ def told_apart(recordings: Sequence[Clarities]) -> ToldApart | None:
             )
         ),
     )
+
+
+def _commonest(bells: Sequence[int]) -> int:
+    """Return the bell that is there most often; of several the lowest."""
+    often = Counter(bells)
+    return min(often, key=lambda bell: (-often[bell], bell))

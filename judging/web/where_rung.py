@@ -142,6 +142,15 @@ def say_where(session: Session, view: ContestView, form: PlaceForm) -> None:
         hear_again(session, contest, bells)
 
 
+def begins_with(session: Session, contest: StoredContest, bells: int) -> str:
+    """Return with which kept voices a practice night is listened to at first, in words; empty for none."""
+    voices = voices_at(session, contest, bells)
+    if voices is None:
+        return ""
+    tower = session.get_one(StoredTower, voices.tower_id)
+    return f"the voices kept at {tower.name} on {voices_in_words(voices)}"
+
+
 def heard_unlike(session: Session, contest: StoredContest, day: ContestDay) -> tuple[str, ...]:
     """Return the entries heard with other voices than those in force here, where their section is not heard alike."""
     if not places_of(session, contest.id):

@@ -1,5 +1,6 @@
 """Every page against the axe rules for WCAG 2.2 AA, in light and dark, on a phone and on a desk."""
 
+import json
 from typing import Literal
 
 import numpy as np
@@ -7,18 +8,26 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from judging.jobs import ear_test_named, ear_test_path
-from judging.piece import Piece, rounds
+from judging.piece import Piece, piece_from_file, rounds
 from judging.sounding import Character, human_log, write_wav
 from judging.store import (
     Settings,
     Store,
+    StoredHearing,
+    add_hearing,
     add_stand,
+    add_strike_log,
     contest_by_slug,
     create_contest,
+    entries_of,
     judge_by_key,
+    keep_voices,
     make_link,
+    make_tower,
     set_order,
     set_phase,
+    set_place,
+    towers,
 )
 from judging.striking import write_log
 
@@ -155,6 +164,39 @@ def test_an_evening_of_pull_offs_breaks_no_rule(chromium: Browser, running: Runn
     assert violations(page) == []
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     context.close()
+
+
+@pytest.mark.parametrize(("scheme", "width"), [("light", 390), ("dark", 1280)])
+def test_a_towers_pages_break_no_rule(
+    chromium: Browser, running: Running, scheme: Literal["light", "dark"], width: int
+) -> None:
+    with Store.open(running.data, Settings(data=running.data, min_free_bytes=0)) as store, store.write() as session:
+        tower = next((one for one in towers(session)), None)
+        if tower is None:
+            recorder = "below the louvres, north side"
+            tower = make_tower(session, name="Ferry", bells=6, recorder=recorder, who="test")
+            entries, piece = '[[entry]]\nid = "weir"\nband = "Weir"\n', {"hunt.txt": plain_hunt()}
+            rules = CRITERIA.replace("By impression", "Rung there")
+            contest = create_contest(session, rules_text=rules, entries_text=entries, pieces=piece, who="test")
+            set_place(session, contest, 6, tower, who="test")
+            entry = entries_of(session, contest.id)[0]
+            touch = human_log(piece_from_file("hunt.txt", plain_hunt()), Character(), peal_minutes=165.0, seed=1).log
+            log = add_strike_log(session, entry, data=write_log(touch), name="log", origin="heard", who="ear")
+            clarity = [[bell, 0.4 + bell / 12, 1 + bell % 6] for bell in range(1, 7)]
+            heard = StoredHearing(strike_log_id=log.id, clarity_json=json.dumps(clarity), learnt=b"voices", blows=192)
+            add_hearing(session, heard)
+            keep_voices(session, tower, log, learnt_from=contest.title, who="test")
+    context = chromium.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)
+    context.add_cookies([running.organiser])
+    page = context.new_page()
+    broken, wide = {}, {}
+    for path in ("/towers", f"/towers/{tower.id}", "/contests/rung-there/tower", f"{CONTEST}/tower"):
+        assert page.goto(running.address + path).ok
+        broken[path], wide[path] = violations(page), page.evaluate("document.documentElement.scrollWidth")
+    context.close()
+
+    assert {path: found for path, found in broken.items() if found} == {}
+    assert max(wide.values()) <= width
 
 
 @pytest.fixture

@@ -18,7 +18,10 @@ from judging.marks.values import Sheet, Tap
 from judging.store import (
     Store,
     StoredContest,
+    StoredHearing,
+    add_hearing,
     add_sheet,
+    add_strike_log,
     archive,
     change_entry,
     create_contest,
@@ -174,3 +177,22 @@ def test_a_band_withdrawn_after_it_rang_does_not_spoil_the_archive(
         assert {sheet.entry for sheet in load_day(session, again_id).sheets} == {"birch", "cedar"}
     with (tmp_path / "again" / "sheets" / "a.csv").open(newline="") as file:
         assert {line["entry"] for line in csv.DictReader(file)} == {"birch", "cedar"}
+
+
+def test_an_archive_says_how_each_log_was_heard_and_a_recount_needs_none_of_it(
+    store: Store, contest_id: int, texts: dict[str, str]
+) -> None:
+    with store.write() as session:
+        entry = entry_by_key(session, contest_id, "ash")
+        assert entry is not None
+        heard = add_strike_log(session, entry, data=texts["log"], name="log", origin="heard", who="ear")
+        said = "Heard with the voices kept at Ashby on 1 June 2026, learnt from 400 blows."
+        hearing = StoredHearing(strike_log_id=heard.id, voices_sha256="a" * 64, said=said, clarity_json="[[1, 0.9, 2]]")
+        add_hearing(session, hearing)
+        add_strike_log(session, entry, data=texts["log"], name="log", origin="heard", who="ear", is_second=True)
+    with store.read() as session:
+        packed = zipfile.ZipFile(io.BytesIO(archive(session, contest_id)))
+
+    told = json.loads(packed.read("heard.json"))["ash"]
+    assert (told["voices_sha256"], told["said"], told["bells"]) == ("a" * 64, said, [[1, 0.9, 2]])
+    assert packed.read("second/ash.csv") == packed.read("logs/ash.csv")

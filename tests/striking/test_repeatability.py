@@ -4,10 +4,11 @@ import numpy as np
 import pytest
 
 from judging.errors import NothingHeard
+from judging.figures import figure
 from judging.piece import read_piece
 from judging.sounding import Character, human_log
 from judging.striking import count_striking
-from judging.striking.repeatability import repeatability
+from judging.striking.repeatability import repeatability, together
 from judging.striking.strike_log import StrikeLog
 from judging.striking.values import Count
 
@@ -67,3 +68,17 @@ def test_both_counts_are_told() -> None:
     told = repeatability(first, second)
     assert told.faults == (first.total, second.total)
     assert f"The counts are {first.total.normalize():f} and {second.total.normalize():f}." in told.sentence
+
+
+def test_several_touches_are_told_together_and_one_by_itself() -> None:
+    pairs = [(recorded(seed, 1.0), recorded(seed + 10, 1.0)) for seed in range(3)]
+    each = [repeatability(counted(first), counted(second)) for first, second in pairs]
+    apart = [abs(one.faults[0] - one.faults[1]) for one in each]
+
+    told = together(each)
+
+    assert together([]) == ""
+    assert together(each[:1]) == each[0].sentence
+    assert f"heard 3 of the touches: {3 * len(TRUE):,} blows in both" in told
+    assert f"timed to {sorted(one.blow_ms for one in each)[1]:.1f} ms" in told
+    assert f"and by {figure(max(apart))} at most" in told

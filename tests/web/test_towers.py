@@ -280,6 +280,7 @@ def test_a_practice_night_is_heard_with_the_newest_voices_and_what_was_not_heard
 
     assert said.headers["location"] == night
     assert "Heard with the voices kept at Wheatsheaf on " in at_tower.organiser.get(night).text
+    assert "It begins with the voices kept at Wheatsheaf on " in at_tower.organiser.get(f"{night}/pull-offs").text
     with service.store.read() as session:
         contest = contest_by_slug(session, night.split("/")[2])
         assert contest is not None

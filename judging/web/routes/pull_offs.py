@@ -29,6 +29,7 @@ from judging.web.pull_off_evening import (
 )
 from judging.web.refusals import status_of
 from judging.web.views import ContestView, DeskViewed
+from judging.web.where_rung import begins_with
 
 router = APIRouter(prefix="/contests/{slug}/practice/pull-offs")
 
@@ -173,6 +174,7 @@ def _evening(
         night=head_of(view.judged),
         address=address,
         evening=shown,
+        voices=begins_with(session, view.stored, shown.bells),
         names=names_for(shown.bells),
         form=form_of(
             typed or typed_of(evening_of(session, view.stored.id or 0), bells), hints=HINTS, error=error, fields=FIELDS
