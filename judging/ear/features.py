@@ -28,7 +28,7 @@ BANDS_AN_OCTAVE = 24
 LOWEST_HZ, HIGHEST_HZ = 180.0, 9_500.0
 #: Offsets of a patch, in frames: 50 ms either side of the blow in steps of 25 ms.
 OFFSETS = (-10, -5, 0, 5, 10)
-_BLOCK = 2048
+_BLOCK, _FEW = 2048, 200
 #: A rise is measured over 20 ms.
 _LAG = 2
 #: Added to each band's energy, where its median is 1; and how many frames the median is taken of.
@@ -104,8 +104,8 @@ def loudness(energy: NDArray[np.float32], ringing: slice) -> NDArray[np.float32]
     ndarray of float32, shape (frames, bands)
         The array given.
     """
-    every = 1 + (ringing.stop - ringing.start) // _LOOKED_AT
-    usual = np.median(energy[ringing.start : ringing.stop : every], axis=0)
+    looked = np.arange(ringing.start, ringing.stop, 1 + (ringing.stop - ringing.start) // _LOOKED_AT)
+    usual = np.median(_some(energy, looked), axis=0)
     usual += np.float32(1e-8 * usual.max() + 1e-20)
     for first in range(0, len(energy), _BLOCK):
         block = energy[first : first + _BLOCK]
@@ -114,6 +114,15 @@ def loudness(energy: NDArray[np.float32], ringing: slice) -> NDArray[np.float32]
         np.log(block, out=block)
         let_go(energy)
     return energy
+
+
+def _some(energy: NDArray[np.float32], frames: NDArray[np.int64]) -> NDArray[np.float32]:
+    """Return some frames, without those between them staying in memory."""
+    taken = np.empty((len(frames), energy.shape[1]), np.float32)
+    for first in range(0, len(frames), _FEW):
+        taken[first : first + _FEW] = energy[frames[first : first + _FEW]]
+        let_go(energy)
+    return taken
 
 
 def onsets(sound: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -121,6 +121,31 @@ def test_a_made_recording_is_heard_and_counted(run: Runner, piece: Path, tmp_pat
     assert max(abs(blow["deviation_ms"]) for blow in counted["blows"]) < 5
 
 
+def test_one_touch_of_a_log_is_counted_by_when_it_was_rung(run: Runner, piece: Path, tmp_path: Path) -> None:
+    rows = run("rows", piece).out.split()
+    blows = [
+        (at_s + (index // 2 * 13 + index % 2 * 6 + place) * 0.3, bell)
+        for at_s in (2.0, 400.0)
+        for index, row in enumerate(rows)
+        for place, bell in enumerate(row)
+    ]
+    log = tmp_path / "evening.csv"
+    log.write_text("time_s,bell\n" + "".join(f"{time:.3f},{bell}\n" for time, bell in blows), encoding="utf-8")
+    counted = json.loads(run("count", log, "--piece", piece, "--from", "390", "--json").out)
+    assert counted["total_faults"] == 0
+    assert min(blow["time_s"] for blow in counted["blows"]) == pytest.approx(400.0)
+    assert len(counted["blows"]) == len(blows) / 2
+
+
+@pytest.mark.parametrize("command", ["listen", "count"])
+def test_a_part_that_ends_before_it_begins_is_refused(run: Runner, piece: Path, tmp_path: Path, command: str) -> None:
+    file = tmp_path / "log.csv"
+    file.write_text("time_s,bell\n1.0,1\n", encoding="utf-8")
+    ran = run(command, file, "--piece", piece, "--from", "90", "--to", "30")
+    assert ran.code == 2
+    assert "--from: 90 s is not before --to, 30 s" in ran.err
+
+
 def test_a_touch_is_rung_on_the_bells_of_a_recording(run: Runner, piece: Path, tmp_path: Path) -> None:
     """Rung again on its own bells, a recording is heard by an ear that knows those bells, and by no other."""
     made = run("sound", piece, "-o", tmp_path / "band.wav", "--room", "dry", "--seed", 7)
