@@ -111,7 +111,7 @@ def new_link_of_book(session: Session, book: StoredBook) -> str:
 def keep_touches(
     session: Session, book: StoredBook, touches: Iterable[KeptTouch], *, entry: StoredEntry | None = None
 ) -> int:
-    """Keep touches in a book; one that is there already is not kept twice.
+    """Keep touches in a book; one that is there already is not kept twice, and one that was heard anew is put right.
 
     Parameters
     ----------
@@ -139,22 +139,18 @@ def keep_touches(
     last = max((kept.number for kept in there.values()), default=0)
     before = len(there)
     for touch in touches:
-        if touch.key in there:
-            kept = there[touch.key]
-            if touch.strikes is not None and read_kept(kept).strikes is None:  # more is known of it now
-                kept.touch_json = write_touches([touch])
-                session.add(kept)
-            continue
-        last += 1
-        there[touch.key] = StoredBookTouch(
-            book_id=here.id,
-            number=last,
-            day=touch.day,
-            key=touch.key,
-            touch_json=write_touches([touch]),
-            entry_id=entry.id if entry else None,
-        )
-        session.add(there[touch.key])
+        same = there.get(touch.key) or _from_entry(there.values(), entry)
+        if same is None:
+            last += 1
+            same = StoredBookTouch(book_id=here.id, number=last, day=touch.day, key=touch.key, touch_json="")
+        same.entry_id = entry.id if entry else same.entry_id
+        session.add(same)
+        is_known = same.key == touch.key and same.touch_json != ""
+        if is_known and (touch.strikes is None or read_kept(same).strikes is not None):
+            continue  # nothing more is known of it than before
+        there.pop(same.key, None)
+        there[touch.key] = same
+        same.key, same.day, same.touch_json = touch.key, touch.day, write_touches([touch])
     if len(there) > MOST_KEPT:
         raise RuleError(
             f"A book holds {MOST_KEPT} touches, and this would make {len(there)}; erase some, or begin another."
@@ -185,10 +181,13 @@ def read_kept(kept: StoredBookTouch) -> KeptTouch:
 def recount_book(session: Session, book: StoredBook, counted: Iterable[tuple[int, KeptTouch]]) -> None:
     """Put figures that were counted again in place of older ones; by number of the touch."""
     here = _still(session, book)
+    keys = {kept.key for kept in touches_in(session, here)}
     for number, touch in counted:
         kept = touch_in(session, here, number)
         if kept is not None:  # it may have been erased meanwhile
             kept.touch_json = write_touches([touch])
+            kept.key = kept.key if touch.key in keys else touch.key
+            keys.add(kept.key)
             session.add(kept)
     session.flush()
     _audit(session, here, "a book counted again")
@@ -212,6 +211,11 @@ def erase_book(session: Session, book: StoredBook) -> None:
     session.delete(here)
     session.flush()
     _audit(session, book, "book erased")
+
+
+def _from_entry(kept: Iterable[StoredBookTouch], entry: StoredEntry | None) -> StoredBookTouch | None:
+    """Return what was kept from an entry's sheet before, when it may have been heard otherwise."""
+    return None if entry is None else next((one for one in kept if one.entry_id == entry.id), None)
 
 
 def _still(session: Session, book: StoredBook) -> StoredBook:

@@ -1,6 +1,7 @@
 """A band's own book: only its link opens it, the trail does not tell whose it is, and what is erased is in no file."""
 
 import re
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -147,6 +148,15 @@ def test_a_recount_takes_the_place_of_older_figures_and_forgives_what_was_erased
         recount_book(session, book, [(1, touch(1, event="Counted anew")), (2, touch(2))])
         (kept,) = touches_in(session, book)
     assert read_kept(kept).event == "Counted anew"
+
+
+def test_a_touch_counted_again_is_still_known_when_it_comes_again(store: Store) -> None:
+    book, _ = begun(store, touch(1), touch(2))
+    anew = replace(touch(1), figures=replace(touch(1).figures, spread_ms=50.0, version="0.2.0"))
+    with store.write() as session:
+        recount_book(session, book, [(1, anew), (2, anew)])  # two that can no longer be told apart are both kept
+        assert keep_touches(session, book, [anew]) == 0
+        assert len(touches_in(session, book)) == 2
 
 
 def test_one_touch_erased_is_in_no_file_any_more_and_the_others_stay(store: Store) -> None:

@@ -117,6 +117,20 @@ def test_the_strike_log_is_kept_only_where_the_band_wishes(service: Service, ban
     assert touch["strikes"] == {"piece_file": "bob.txt", "piece": ROWS, "log": log.csv}
 
 
+def test_a_touch_that_was_heard_anew_takes_the_place_of_what_was_kept_of_it(service: Service, band: TestClient) -> None:
+    begin(band)
+    service.set_phase("sheets in")
+    log = human_log(rows_piece(), Character(spread_ms=60.0), seed=9, peal_minutes=165.0, handstroke_gap=1.0).log
+    given = {"log": ("log.csv", write_log(log).encode())}
+    assert service.visitor("organiser").post(f"{SHEET}/strike-log", files=given).status_code == 303
+    service.set_phase("final")
+
+    assert band.post(f"{SHEET}/book", data={}).status_code == 303
+    (touch,) = band.get("/book/touches.json").json()["touches"]
+    assert touch["spread_ms"] == figures_of_log(log, rows_piece(), name="log").spread_ms
+    assert "strikes" not in touch
+
+
 def test_a_file_names_no_band_and_no_judge(band: TestClient) -> None:
     for address in (f"{SHEET}/touch.json", f"{SHEET}/touch.json?strikes=yes"):
         text = band.get(address).text
