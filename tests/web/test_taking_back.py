@@ -219,6 +219,13 @@ def test_the_recording_of_the_day_is_told_of_while_it_is_there(service: Service,
     assert "whole day is still here" in band.get(f"{BAND}/take-back").text
 
 
+def test_a_band_that_has_no_number_is_led_nowhere(service: Service, band: TestClient) -> None:
+    service.set_phase("published")
+    shown = band.get(ADDRESS)
+    assert shown.status_code == 200
+    assert "take-back" not in shown.text
+
+
 def test_a_practice_night_is_erased_as_a_night(service: Service) -> None:
     captain = service.visitor("organiser", anywhere=True)
     address = str(

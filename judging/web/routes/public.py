@@ -65,7 +65,7 @@ def contest(view: ContestViewed) -> Response:
         contest=head_of(judged),
         is_run=view.is_run,
         is_band=bool(names.viewer.own),
-        own_address=next((names.address(own) for own in names.viewer.own if judged.is_drawn), ""),
+        own_address=next((names.address(own) for own in names.viewer.own if judged.entry(own).number), ""),
         phase=judged.phase,
         revision=judged.revision,
         correcting=view.stored.revision_reason if judged.was_final and judged.phase is not Phase.FINAL else "",
