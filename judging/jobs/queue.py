@@ -100,7 +100,7 @@ def is_waiting(session: Session, kinds: tuple[str, ...]) -> bool:
 
 
 def claim(session: Session, *, worker: str, lease_s: float, attempts: int, kinds: tuple[str, ...]) -> StoredJob | None:
-    """Take the oldest waiting job of some kinds, papers first, and hold it; jobs of dead runners wait again.
+    """Take the oldest waiting job of some kinds, papers first and sounds last; jobs of dead runners wait again.
 
     Parameters
     ----------
@@ -124,8 +124,11 @@ def claim(session: Session, *, worker: str, lease_s: float, attempts: int, kinds
     job = session.exec(
         select(StoredJob)
         .where(StoredJob.state == "queued", col(StoredJob.kind).in_(kinds))
-        # One that kills its worker does not hold up the rest; a paper is waited for, and made in seconds.
-        .order_by(col(StoredJob.attempts), col(StoredJob.kind) != "paper", col(StoredJob.id))
+        # One that kills its worker does not hold up the rest; a paper is waited for, and made in seconds; what a band
+        # might listen to does not hold up what is to be heard.
+        .order_by(
+            col(StoredJob.attempts), col(StoredJob.kind) != "paper", col(StoredJob.kind) == "sound", col(StoredJob.id)
+        )
     ).first()
     if job is None:
         return None

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 
+import numpy as np
 from fastapi import HTTPException
 from sqlmodel import Session
 
@@ -12,6 +13,7 @@ from judging.errors import RuleError
 from judging.figures import counted
 from judging.jobs import enqueue_sound, jobs_of, sound_path
 from judging.jobs.resounding import Way, first_habit
+from judging.papers.sheet_values import Evidence
 from judging.store import (
     Store,
     StoredContest,
@@ -44,6 +46,10 @@ _TITLES = {
 MADE_UP, OWN = "on made-up bells", "on the tower’s own bells"
 
 
+#: Rows of a repaired touch that are offered to be heard.
+_SAVED_ROWS = 12
+
+
 @dataclass(frozen=True, slots=True)
 class Sound:
     """One thing that can be heard.
@@ -62,6 +68,8 @@ class Sound:
         Whether it is being made.
     why_not : str
         Why it could not be made, in words.
+    saved : tuple of Evidence
+        Rows that would have cost less, those that would have saved most, in order.
     """
 
     key: str
@@ -72,6 +80,7 @@ class Sound:
     address: str
     is_coming: bool = False
     why_not: str = ""
+    saved: tuple[Evidence, ...] = ()
 
     @property
     def name(self) -> str:
@@ -109,7 +118,7 @@ def _sounds(
     if recording is not None:
         yield Sound("recording", "recording", _TITLES["recording"], "", "", f"{band.address}/recording")
     for key, way in WAYS.items():
-        said = _said(band.count, band.of.judged, key)
+        said, saved = _said(band.count, band.of.judged, key)
         if key == "repaired" and not said:
             continue
         for own_key, bells_of in ((key, None), *((own, recording) for own, of in ON_OWN_BELLS.items() if of == key)):
@@ -126,6 +135,7 @@ def _sounds(
                 f"{band.address}/sounds/{own_key}" if is_there else "",
                 is_coming=job is not None and job.state in {"queued", "running"} and not is_there,
                 why_not=job.error if job is not None and job.state == "failed" and not is_there else "",
+                saved=saved,
             )
 
 
@@ -175,16 +185,23 @@ def playing_of(sounds: tuple[Sound, ...], asked: str) -> Sound | None:
     return next((one for one in sounds if one.address and asked in {"", one.key}), None)
 
 
-def _said(count: Count, judged: Judged, key: str) -> str:
-    """Return what a way of ringing would have counted, in words."""
+def _said(count: Count, judged: Judged, key: str) -> tuple[str, tuple[Evidence, ...]]:
+    """Return what a way of ringing would have counted, in words, and the rows that would have cost less."""
     if key != "repaired":
-        return ""
+        return "", ()
     try:
         habit = first_habit(count, "the band")
     except RuleError:
-        return ""
+        return "", ()
     again = count_striking(repaired(count, habit), count.rung.piece, judged.rules.counting)
-    return f"{counted(again.total, 'faults')} instead of {counted(count.total, 'faults')}"
+    saves = [float(before.sum() - after.sum()) for before, after in zip(count.charge, again.charge, strict=True)]
+    best = sorted((row for row, saved in enumerate(saves) if saved > 0), key=lambda row: (-saves[row], row))
+    rows = tuple(
+        Evidence(count.rung.row_id(row), str(change), float(np.nanmin(count.rung.times_s[row])))
+        for row in sorted(best[:_SAVED_ROWS])
+        if (change := count.rung.piece.change_of(row)) is not None and np.isfinite(count.rung.times_s[row]).any()
+    )
+    return f"{counted(again.total, 'faults')} instead of {counted(count.total, 'faults')}", rows
 
 
 def recording_of(log: StoredStrikeLog, session: Session) -> StoredRecording | None:
@@ -235,7 +252,7 @@ def ask_for_sounds(session: Session, store: Store, contest: StoredContest, judge
         if log is None or entry.key not in judged.outcome.counts:
             continue
         for key, way in WAYS.items():
-            if key == "repaired" and not _said(judged.outcome.counts[entry.key], judged, key):
+            if key == "repaired" and not _said(judged.outcome.counts[entry.key], judged, key)[0]:
                 continue
             if key == "as-rung" and recording_of(log, session) is not None:
                 continue

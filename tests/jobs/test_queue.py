@@ -51,6 +51,16 @@ def test_another_parameter_or_a_newer_engine_makes_another_job(store: Store) -> 
     assert len(jobs) == 3
 
 
+def test_a_paper_is_made_first_and_a_sound_waits_for_what_is_to_be_heard(store: Store) -> None:
+    kinds = ("sound", "listen", "paper")
+    with store.write() as session:
+        for kind in kinds:
+            enqueue(session, kind=kind, input_sha256="a" * 64, engine_version="1")
+        taken = [claim(session, worker="w1", lease_s=60.0, attempts=3, kinds=kinds) for _ in kinds]
+
+    assert [job.kind for job in taken if job is not None] == ["paper", "listen", "sound"]
+
+
 def test_a_job_done_stays_done_and_a_failed_one_is_tried_afresh_when_asked_for_again(store: Store) -> None:
     with store.write() as session:
         done, failed = ask(session), ask(session, {"entry": 2})

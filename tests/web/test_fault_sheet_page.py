@@ -105,6 +105,8 @@ def test_a_page_is_under_200_kb_compressed_and_shows_at_most_300_rows(changes: i
         sounds=((heard,),),
         playing=heard,
         sound="",
+        is_waiting=False,
+        pace_meant="",
         start_is_sure=True,
         at_s=None,
         here=None,

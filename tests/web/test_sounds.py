@@ -1,6 +1,7 @@
 """What can be heard of a band, and who may ask for it to be rung."""
 
 import json
+import re
 
 import pytest
 from sqlmodel import select
@@ -68,6 +69,14 @@ def test_what_the_repair_would_have_saved_is_said(service: Service) -> None:
     text = service.visitor().get(SHEET).text
 
     assert " instead of " in text
+
+
+def test_the_rows_that_the_repair_would_have_saved_are_heard_in_it(service: Service) -> None:
+    make(service, "repaired")
+
+    text = service.visitor().get(SHEET).text
+
+    assert re.search(r'Fewer faults in changes <a href="\?sound=repaired&amp;at=\d+\.\d\d#row-\d+"', text)
 
 
 def test_only_the_organiser_and_the_band_itself_ask(service: Service) -> None:
