@@ -168,6 +168,7 @@ def test_a_touch_is_rung_on_the_bells_of_a_recording(run: Runner, piece: Path, t
     assert again.code == 0, again.err
     ran = run("listen", tmp_path / "own.wav", "--piece", piece, "--voices", voices)
     assert ran.code == 0, ran.err
+    assert "the voices given were not used" not in ran.err
     bells = [[line.split(",")[1] for line in text.split()[1:]] for text in (ran.out, log.read_text())]
     assert bells[0] == bells[1]
 

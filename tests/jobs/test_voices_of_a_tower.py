@@ -10,7 +10,7 @@ import soundfile
 from sqlmodel import Session
 
 from judging.ear import listen, voices_from_bytes, voices_to_bytes
-from judging.jobs import enqueue_listening, hear_again
+from judging.jobs import enqueue_listening, hear_again, hearing
 from judging.jobs.pull_offs_live import PullOffsLive
 from judging.jobs.queue import finish
 from judging.jobs.recordings_heard import call_listen, keep_listened
@@ -100,6 +100,17 @@ def test_an_evening_begun_with_a_towers_voices_calls_the_first_bell_the_first(
     assert [one.log is not None for one in told] == [True]
     assert told[0].log is not None
     assert told[0].log.bells[:6].tolist() == [1, 2, 3, 4, 5, 6]
+
+
+@pytest.mark.slow
+def test_a_shell_is_told_where_the_voices_it_gave_do_not_fit(tmp_path: Path, kept: bytes) -> None:
+    touch = rung(tmp_path / "touch.wav", bells=52, step=2)
+    voices = voices_from_bytes(kept, "tower.npz")
+
+    heard = hearing._hear(touch, ROUNDS, None, voices, None, lambda *_: None)
+
+    assert heard.notes[0].startswith("the voices given were not used: they ")
+    assert heard.log.bells[:6].tolist() == [1, 2, 3, 4, 5, 6]
 
 
 @pytest.mark.slow
