@@ -10,6 +10,7 @@ The arrow is `listen`; it goes through the modules in this order::
     pace        → how fast the ringing is, where each whole pull begins, where the ringing starts and ends
     voices      blows of the opening rows → one detector a bell, trained on this very recording
     start       which blow is the first of a row: every answer is tried and the piece itself decides
+    repeats     after what time the same bells sound again: how long a row is, how many bells there are
     touch       the whole touch decoded, voices learnt again from it, until nothing moves:
     follow      detectors → one blow a bell a row, decoded for the whole touch at once
     timing      each blow against its own bell's average onset → times to a fraction of a millisecond

@@ -58,11 +58,10 @@ def lay_beside(walk: Walk, piece: Piece) -> Beside:
     Beside
     """
     order = walk.order.astype(np.int8)
-    held, passed = _costs(piece)
-    index = np.arange(len(piece.rows))
-    total = _alike(order[0], piece) - np.minimum(_LATEST, _LATE * np.maximum(0, index - max(0, piece.opening - 1)))
-    back = np.zeros((len(order), len(index)), np.int8)
-    ways = np.full((3, len(index)), -np.inf)
+    held, passed = costs_of(piece)
+    total = _alike(order[0], piece) - late_costs(piece)
+    back = np.zeros((len(order), len(piece.rows)), np.int8)
+    ways = np.full((3, len(piece.rows)), -np.inf)
     for row in range(1, len(order)):
         ways[0] = total - held
         ways[1, 1:] = total[:-1]
@@ -83,8 +82,14 @@ def _alike(rung: NDArray[np.int8], piece: Piece) -> NDArray[np.float64]:
     return alike
 
 
-def _costs(piece: Piece) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """What it costs to ring each row of the piece once more, and to leave it out."""
+def late_costs(piece: Piece) -> NDArray[np.float64]:
+    """What it costs to begin with each row of the piece, in rows that agree."""
+    late = np.arange(len(piece.rows)) - max(0, piece.opening - 1)
+    return np.minimum(_LATEST, _LATE * np.maximum(0, late))
+
+
+def costs_of(piece: Piece) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """What it costs to ring each row of the piece once more, and to leave it out, in rows that agree."""
     if piece.free_lengths:
         return np.zeros(len(piece.rows)), np.full(len(piece.rows), _SLIP)
     index = np.arange(len(piece.rows))

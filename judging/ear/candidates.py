@@ -22,7 +22,7 @@ _ANSWERS = 0.3
 #: Answers to a bell's own blows: a usual one is 1, with this spread; and how much evidence one blow can be.
 _SPREAD, _MOST = 0.45, 10.0
 #: What it costs to say that a bell was silent in a row, in natural-log units.
-_SILENCE = -3.0
+SILENCE = -3.0
 #: Usual height of peaks that are no blows, before any have been told apart, and its limits.
 FIRST_NOISE, _LEAST_NOISE, _MOST_NOISE = 0.08, 0.04, 0.16
 NEVER = -1e3
@@ -74,7 +74,7 @@ def candidates(
     height = np.zeros(times.shape)
     worth = np.full(times.shape, NEVER)
     alone = np.zeros(times.shape, bool)
-    worth[:, :, -1] = _SILENCE
+    worth[:, :, -1] = SILENCE
     rival = _strongest_rival(answers)
     begin = rows.starts_s - (_REACH + slack) * rows.gaps_s
     end = rows.starts_s + (bells - 1 + _REACH + slack) * rows.gaps_s

@@ -14,7 +14,7 @@ from judging.ear.voices import School, Voices, bumps
 from judging.piece.piece import Piece
 
 #: Opening rows that are learnt from, at most; and how many of the piece's own where it has hardly any opening.
-_MOST, _OWN = 16, 12
+_MOST, OWN = 16, 12
 #: Opening rows that are enough to learn from.
 _ENOUGH = 4
 #: Other numbers of opening rows that bands ring.
@@ -57,23 +57,23 @@ def lessons_from(piece: Piece) -> Iterator[Lesson]:
     if opening >= _ENOUGH:
         yield Lesson(places[:opening])
     elif not piece.free_lengths:
-        yield Lesson(places[:_OWN])
+        yield Lesson(places[:OWN])
     if piece.opening or piece.free_lengths:
         for count in _OTHERS:
             if count != opening:
                 yield Lesson(np.repeat(places[:1], count, axis=0))
     if opening < _ENOUGH and not piece.free_lengths:
-        yield Lesson(places[: _OWN - 2], 2)
+        yield Lesson(places[: OWN - 2], 2)
 
 
 def own_rows(piece: Piece) -> Lesson:
     """The piece's own first rows."""
-    return Lesson(np.argsort(piece.rows[:_OWN], axis=1))
+    return Lesson(np.argsort(piece.rows[:OWN], axis=1))
 
 
 def rows_as_rung(walk: Walk, rows: Rows) -> tuple[Lesson, Times]:
     """First rows that were rung, as they were rung, where nothing need be taught; a silent bell is where expected."""
-    rung = np.flatnonzero(np.isfinite(walk.times_s).sum(axis=1) * 2 >= walk.times_s.shape[1])[:_OWN]
+    rung = np.flatnonzero(np.isfinite(walk.times_s).sum(axis=1) * 2 >= walk.times_s.shape[1])[:OWN]
     rung = rung if len(rung) else np.arange(1)
     times, lesson = walk.times_s[rung], Lesson(np.argsort(walk.order[rung], axis=1))
     expected = rows.starts_s[rung, None] + lesson.places * rows.gaps_s[rung, None]

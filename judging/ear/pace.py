@@ -9,6 +9,7 @@ from scipy.ndimage import gaussian_filter1d, maximum_filter1d
 
 from judging.ear.features import FRAME_S
 from judging.ear.pulls import comb_fit
+from judging.ear.repeats import row_length_s
 from judging.ear.rows import Pace
 
 #: Rows of peals from under two and a half to over four hours.
@@ -24,8 +25,9 @@ def find_paces(loud: NDArray[np.float32], rises: NDArray[np.float32], bells: int
     """Possible paces of the ringing, the likeliest first.
 
     Rounds repeat their spectrum after a row and after a whole pull; that is best. But a whole pull and a half does
-    nearly as well, so only paces are kept at which onsets fit nearly as well as at the best; and where no rounds are
-    rung nothing repeats, so the pace of bare onsets is tried last.
+    nearly as well, so only paces are kept at which onsets fit nearly as well as at the best. One whole pull is too
+    short for that, but shows after what time the same bells sound again; and where no rounds are rung nothing repeats,
+    so the pace of bare onsets is tried too.
 
     Parameters
     ----------
@@ -57,6 +59,9 @@ def find_paces(loud: NDArray[np.float32], rises: NDArray[np.float32], bells: int
     tried = distinct[:_MOST_TRIED]
     gap_s = _onset_gap(rises, SHORTEST_ROW_S / (bells + 0.5), LONGEST_ROW_S / (bells + 0.5))
     tried += [Pace(gap_s, extra, 0.0) for extra in (1.0, 0.0)]
+    row_s = row_length_s(loud, rises, SHORTEST_ROW_S, LONGEST_ROW_S)
+    if row_s is not None:
+        tried.append(Pace(row_s / bells, 1.0, 0.0))
     fits = np.array([comb_fit(rises, bells, pace) for pace in tried])
     return [pace for pace, fit in zip(tried, fits, strict=True) if fit >= _NEARLY_AS_WELL * fits.max()]
 

@@ -33,11 +33,16 @@ def rising_spectra(loud: NDArray[np.float32], times_s: NDArray[np.float64]) -> N
     ndarray of float64, shape (bells, bands)
         Only bands that are a full twenty-fourth of an octave wide.
     """
-    frame = np.clip(np.round(times_s[:_MOST_BLOWS] / FRAME_S).astype(np.int64), 5, len(loud) - 10)
+    mean: NDArray[np.float64] = rises_at(loud, np.round(times_s[:_MOST_BLOWS] / FRAME_S).astype(np.int64)).mean(axis=0)
+    return mean
+
+
+def rises_at(loud: NDArray[np.float32], frames: NDArray[np.int64]) -> NDArray[np.float64]:
+    """What rises at some frames, on a logarithmic axis; shape (*frames.shape, bands)."""
+    frame = np.clip(frames, 5, len(loud) - 10)
     wide = loud[:, WIDE_BANDS:]
     rise = (wide[frame + 6] + wide[frame + 9]) / 2 - wide[frame - 5]
-    mean: NDArray[np.float64] = np.maximum(0.0, rise).mean(axis=0, dtype=np.float64)
-    return mean
+    return np.maximum(0.0, rise).astype(np.float64)
 
 
 def descent(spectra: NDArray[np.float64]) -> float:

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from judging.ear.beside import lay_beside
+from judging.ear.candidates import SILENCE
 from judging.ear.features import FRAME_S
 from judging.ear.follow import Walk
 from judging.ear.lessons import Lesson
@@ -152,13 +153,22 @@ def judge(
         taught_s=learnt.taught_s,
         first_s=float(rows.starts_s[0]),
         agreement=beside.score / len(rows),
-        rows=len(rows),
+        rows=min(len(rows), len(piece.rows)),
         changes=int((moved[beside.row] & (beside.alike > _AGREES)).sum()),
         descent=descent(rising_spectra(loud, learnt.taught_s)),
-        fit=walk.score / walk.times_s.size,
+        fit=walk.score / walk.times_s.size if learnt.kept else _fit_where_rung(walk),
         onsets=_onsets_at(rises, learnt.taught_s),
         kept=learnt.kept,
     )
+
+
+def _fit_where_rung(walk: Walk) -> float:
+    """How well a blow fits; rows that were not rung say nothing of voices that were learnt from them."""
+    heard = np.isfinite(walk.times_s)
+    bells = heard.shape[1]
+    rung = heard.sum(axis=1) * 2 >= bells
+    unheard = int((~heard[~rung]).sum())
+    return float((walk.score - SILENCE * unheard) / max(bells, bells * int(rung.sum())))
 
 
 def _onsets_at(rises: NDArray[np.float32], times_s: NDArray[np.float64]) -> float:

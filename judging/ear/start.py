@@ -14,9 +14,11 @@ from numpy.typing import NDArray
 
 from judging.ear.features import FRAME_S
 from judging.ear.follow import Walk, follow
-from judging.ear.lessons import Lesson, learn, lessons_from, own_rows, rows_as_rung
+from judging.ear.lessons import OWN, Lesson, learn, lessons_from, own_rows, rows_as_rung
+from judging.ear.pace import LONGEST_ROW_S, SHORTEST_ROW_S
 from judging.ear.pulls import follow_touches
 from judging.ear.reading import Learnt, Start, judge
+from judging.ear.repeats import row_length_s
 from judging.ear.rows import Pace, Rows, rows_from
 from judging.ear.settling import settle
 from judging.ear.voices import Voices, usual_answers
@@ -36,6 +38,9 @@ _PLAIN = 0.85
 _FAR_AHEAD = 12.0
 #: Further lessons are tried at the paces that did best with the first.
 _HOPEFUL = 2
+#: How many times longer or shorter a row may be than was heard: in fifty whole pulls, each within a factor of 1.06.
+_ABOUT = 1.08
+_WHOLE_PULL = 2
 #: Where none is plain, so many of the best are settled.
 _SETTLED = 4
 
@@ -65,11 +70,16 @@ def find_starts(
     list of Start
         The best supported first, others after it. Empty where no lesson fits the length.
     """
+    all_learnt = known is None and _all_learnt(piece)
+    if all_learnt:
+        paces = _of_a_row(loud, rises, paces, piece)
     tried: list[list[Start]] = []
     for starts in _every(loud, rises, paces, piece, known):
         tried.append(starts)
         if are_plain(starts, piece):
             break
+    if all_learnt:
+        return sorted((start for starts in tried for start in starts), key=lambda start: -start.support)
     best = max(tried, key=lambda starts: _merit(starts[0], piece), default=[])
     if known is not None or not best or best[0].agreement > _PLAIN:
         return best
@@ -101,6 +111,8 @@ def _every(
 def are_plain(starts: list[Start], piece: Piece) -> bool:
     """Whether the best of these agrees so well, with changes where the piece has any, that no others need be tried."""
     best = starts[0]
+    if _all_learnt(piece) and not best.kept:
+        return False
     enough = best.changes >= min(_FEWEST_CHANGES, _changes_in(piece))
     return enough and (best.agreement > _PLAIN or (best.changes > 0 and margin(starts) > _FAR_AHEAD))
 
@@ -109,6 +121,25 @@ def margin(starts: list[Start]) -> float:
     """How much better the best is supported than any that names the bells otherwise."""
     best = starts[0]
     return best.support - max((start.support for start in starts if not best.names_as(start)), default=-np.inf)
+
+
+def _all_learnt(piece: Piece) -> bool:
+    """Whether voices are learnt from every row that there is, so that rows must agree, whatever they are."""
+    return len(piece.rows) <= OWN and not _changes_in(piece)
+
+
+def _of_a_row(loud: NDArray[np.float32], rises: NDArray[np.float32], paces: list[Pace], piece: Piece) -> list[Pace]:
+    """Paces at which a row takes as long as it takes the same bells to sound again; all, where that is not plain."""
+    row_s = row_length_s(loud, rises, SHORTEST_ROW_S, LONGEST_ROW_S)
+    if row_s is None:
+        return paces
+    several = len(piece.rows) > _WHOLE_PULL  # then it may be the row with the handstroke gap that is heard again
+
+    def fits(pace: Pace) -> bool:
+        shortest, longest = piece.bells, piece.bells + pace.handstroke_gap * several
+        return shortest / _ABOUT < row_s / pace.gap_s < longest * _ABOUT
+
+    return [pace for pace in paces if fits(pace)] or paces
 
 
 def _merit(start: Start, piece: Piece) -> float:

@@ -1,17 +1,21 @@
 """The whole touch: every blow decoded at once, the voices learnt again from what was decoded, until nothing moves."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from judging.ear.beside import lay_beside
+from judging.ear.by_piece import rows_by_piece
 from judging.ear.follow import Prior, Walk, follow, refit, stray_of
+from judging.ear.number import another_number
 from judging.ear.pulls import follow_whole_rows
 from judging.ear.reading import Start
 from judging.ear.rows import Rows, rows_from
 from judging.ear.shadows import own_blows, shadows, without_shadows
-from judging.ear.verdict import check_ringing
+from judging.ear.unlearnt import walk_unlearnt
+from judging.ear.verdict import check_ringing, hardly_a_change
 from judging.ear.voices import School, Voices, bumps, usual_answers
 from judging.piece.piece import Piece
 
@@ -81,7 +85,10 @@ def hear_touch(
         answers /= usual_answers(answers, taught, 0)
     rows, walk = _first_walk(answers, start, piece)
     learnt = (rows.starts_s > taught.min() - rows.gaps_s[0]) & (rows.starts_s < taught.max()) & (not start.kept)
-    check_ringing(name, piece, start, walk, lay_beside(walk, piece), learnt)
+    judged = walk
+    if not start.kept and hardly_a_change(piece, lay_beside(walk, piece), ~learnt):
+        judged, learnt = walk_unlearnt(loud, taught, rows, _SLACK), np.zeros(len(rows), bool)
+    check_ringing(name, piece, start, judged, lay_beside(judged, piece), learnt, another_number(loud, rises, start))
     school = School(loud, _telling_frames(rises))
     known = voices if start.kept else None
     for turn in range(_MOST_TURNS):
@@ -104,12 +111,10 @@ def hear_touch(
 
 
 def _first_walk(answers: NDArray[np.float32], start: Start, piece: Piece) -> tuple[Rows, Walk]:
-    """Decode without the piece, at the pace that fits best; where that is not plain, at each of them."""
-    paces = start.paces()
+    """Decode without the piece, in rows by all blows; where that is not plain, in rows by the piece's own order too."""
     tried: list[tuple[float, Rows, Walk]] = []
-    for guess in (paces, *([pace] for pace in paces)):
-        pulls = follow_whole_rows(answers, piece.bells, guess, start.first_s).one_more_each_end()
-        rows = rows_from(pulls, 0, piece.bells)
+    for pulls in _whole_pulls(answers, start, piece):
+        rows = rows_from(pulls.one_more_each_end(), 0, piece.bells)
         walk = follow(answers, 0, rows, Prior(slack=_SLACK))
         beside = lay_beside(walk, piece)
         tried.append((beside.score, rows, walk))
@@ -117,6 +122,17 @@ def _first_walk(answers: NDArray[np.float32], start: Start, piece: Piece) -> tup
             break
     _, rows, walk = max(tried, key=lambda one: one[0])
     return rows, walk
+
+
+def _whole_pulls(answers: NDArray[np.float32], start: Start, piece: Piece) -> Iterator[Rows]:
+    """Ways to follow whole pulls: at the pace that fits best, at each of them, and by the piece at each of them."""
+    paces = start.paces()
+    for guess in (paces, *([pace] for pace in paces)):
+        yield follow_whole_rows(answers, piece.bells, guess, start.first_s)
+    for pace in paces:
+        by_piece = rows_by_piece(answers, piece, pace, start.first_s)
+        if by_piece is not None:
+            yield by_piece
 
 
 def _moved(before: Walk, after: Walk) -> float:

@@ -25,7 +25,21 @@ _PLAIN = 3.5
 _DESCENDS, _STRUCK = 0.42, 0.4
 
 
-def check_ringing(name: str, piece: Piece, start: Start, walk: Walk, beside: Beside, learnt: NDArray[np.bool_]) -> None:
+def hardly_a_change(piece: Piece, beside: Beside, told: NDArray[np.bool_]) -> bool:
+    """Whether the piece has changes, but next to none of them in the rows that may be told from; shape (rows,)."""
+    moved = (piece.rows != piece.rows[0]).any(axis=1)
+    return bool(moved.sum() >= _FEWEST > (told & moved[beside.row]).sum())
+
+
+def check_ringing(
+    name: str,
+    piece: Piece,
+    start: Start,
+    walk: Walk,
+    beside: Beside,
+    learnt: NDArray[np.bool_],
+    other_number: int | None,
+) -> None:
     """Refuse what is not ringing, or not ringing of this piece.
 
     Parameters
@@ -42,6 +56,8 @@ def check_ringing(name: str, piece: Piece, start: Start, walk: Walk, beside: Bes
         Their rows beside the piece's.
     learnt : ndarray of bool, shape (rows,)
         Rows that voices were learnt from.
+    other_number : int, optional
+        After how many blows the same bells sound again, where that is plainly another number than the piece's.
 
     Raises
     ------
@@ -62,6 +78,12 @@ def check_ringing(name: str, piece: Piece, start: Start, walk: Walk, beside: Bes
     if changes.sum() >= _FEWEST:
         _check_agreement(name, title, piece.bells, float(beside.alike[changes].mean()), _CHANGES_AGREE)
         return
+    if other_number is not None and not start.kept:
+        raise NothingHeard(
+            name,
+            f"holds ringing in which the same bells sound again after about {other_number} blows, not {piece.bells}; "
+            f"is it on another number of bells than {piece.bells}?",
+        )
     goes_down = start.kept or start.descent >= _DESCENDS  # voices that are known need not prove which bell is which
     if not goes_down or start.onsets < _STRUCK or not (several or start.agreement >= _FEW_AGREE):
         raise NothingHeard(name, f"holds no ringing of {piece.bells} bells going down the scale")

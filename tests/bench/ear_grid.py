@@ -41,6 +41,8 @@ CLEAN = _of(
     {"name": "rounds8", "ringing": "rounds", "room": CHAMBER, "snr_db": 30},
     {"name": "queens6", "bells": 6, "ringing": "queens", "room": CHAMBER, "snr_db": 30},
     {"name": "real8", "bank": "real"},
+    {"name": "queens10", "bells": 10, "ringing": "queens", "room": CHAMBER, "snr_db": 30},
+    {"name": "calls6", "bells": 6, "ringing": "call changes", "room": CHAMBER, "snr_db": 30},
 )
 
 #: Twelve and more bells, wet rooms, 20 dB and less, telephones, codecs, overload.
@@ -62,6 +64,13 @@ HARD = _of(
     {"name": "street12dB", "room": "outdoors", "noise": "street", "snr_db": 12},
     {"name": "street6dB", "room": "outdoors", "noise": "street", "snr_db": 6},
     {"name": "voices12dB", "room": CHAMBER, "noise": "voices", "snr_db": 12},
+    {"name": "voices6dB", "room": CHAMBER, "noise": "voices", "snr_db": 6},
+    {"name": "birds6dB", "room": "outdoors", "noise": "birds", "snr_db": 6},
+    {"name": "phone12dB-12", "bells": 12, "room": CHAMBER, "snr_db": 12, "recorder": "phone"},
+    {"name": "mp3-church10", "bells": 10, "room": "church", "snr_db": 12, "recorder": "mp364"},
+    {"name": "stereo-church12", "bells": 12, "room": "church", "snr_db": 20, "recorder": "stereo"},
+    {"name": "calls-church8", "ringing": "call changes", "room": "church", "snr_db": 20},
+    {"name": "poor-church6", "bells": 6, "room": "church", "snr_db": 20, "spread_ms": 60},
     {"name": "phone8", "room": CHAMBER, "snr_db": 25, "recorder": "phone"},
     {"name": "phone-church6", "bells": 6, "room": "church", "snr_db": 20, "recorder": "phone"},
     {"name": "mp3-64", "room": CHAMBER, "snr_db": 25, "recorder": "mp364"},

@@ -142,6 +142,31 @@ def test_a_recording_of_rounds_is_not_taken_for_the_piece(sound: Sounder) -> Non
         made.heard_as(hunting(6, 24))
 
 
+def test_ten_changes_after_one_whole_pull_of_rounds_are_enough(sound: Sounder) -> None:
+    """Voices are learnt from every row there is, and each row is then proved by voices that have not heard it."""
+    piece = hunting(6, 10, opening=2)
+    made = sound(piece, room="church")
+    heard = made.heard_as(piece)
+    assert made.right(heard) == 1.0
+    assert heard.start_is_sure
+
+
+def test_ten_changes_of_something_else_are_refused(sound: Sounder) -> None:
+    piece = hunting(6, 10, opening=2)
+    other = np.vstack([piece.rows[:2], piece.rows[:1:-1]])
+    made = sound(Piece("other", other[:, [0, 2, 1, 4, 3, 5]], 2), room="church")
+    with pytest.raises(NothingHeard):
+        made.heard_as(piece)
+
+
+@pytest.mark.parametrize("said", [5, 7])
+def test_one_whole_pull_said_to_be_on_another_number_of_bells_is_refused(sound: Sounder, said: int) -> None:
+    """The same bells sound again after six blows, whatever number is said."""
+    made = sound(rounds(6, 2), seed=2)
+    with pytest.raises(NothingHeard, match=f"on {said} bells|of {said} bells|not {said}"):
+        made.heard_as(rounds(said, 2))
+
+
 @pytest.mark.parametrize("bells", [6, 10])
 def test_ringing_on_another_number_of_bells_is_refused(sound: Sounder, bells: int) -> None:
     made = sound(hunting(8, 24))
