@@ -128,7 +128,7 @@ def _whole_row_scores(
     first, last = round(first_s / FRAME_S), len(found)
     while first < half_gap:
         first += pull
-    found -= np.percentile(found[first:], 75) - _SPARE
+    found -= np.percentile(found[min(first, last - 1) :], 75) - _SPARE  # a scrap may end before its first whole pull
     for row, factor in zip(score, _FACTORS, strict=True):
         for begin in (0, round(bells * pace.gap_s * factor / FRAME_S)):
             shift = begin - half_gap

@@ -13,9 +13,11 @@ from scipy.signal import lfilter
 
 from judging.ear import hear
 from judging.ear.decode import Sound
-from judging.ear.features import RATE_HZ
+from judging.ear.features import FRAME_S, RATE_HZ
 from judging.ear.growing import GrowingWav
 from judging.ear.live import Begun, LiveEar, RingsOn, Stood
+from judging.ear.pulls import follow_whole_rows
+from judging.ear.rows import Pace
 from judging.errors import InputError, NothingHeard
 from judging.piece import Piece
 from judging.piece.named_rows import named_row
@@ -358,3 +360,15 @@ def test_ringing_cut_shorter_than_a_whole_pull_is_refused_and_no_crash(seconds: 
             continue
         assert bells == 6
         assert len(heard.log) <= int((truths[0].times_s < truths[0].times_s[0] + seconds).sum())
+
+
+@pytest.mark.parametrize("first_s", [-0.5, 0.1, 2.9, 10.0])
+def test_a_scrap_that_ends_before_its_first_whole_pull_is_followed_without_a_crash(first_s: float) -> None:
+    """One bell tried a few times, and nothing else, ended the ear of a whole evening."""
+    answers = np.zeros((int(3.0 / FRAME_S), 6), np.float32)
+    answers[[100, 250, 400], 0] = 1.0
+
+    pulls = follow_whole_rows(answers, 6, [Pace(0.31, 1.0, 0.0)], first_s)
+
+    assert np.isfinite(pulls.starts_s).all()
+    assert (np.diff(pulls.starts_s) > 0).all()
