@@ -71,9 +71,9 @@ def beside_meant(count: Count, meant: int) -> str:
     rung = rung_minutes(count)
     if abs(rung - meant) < 1:
         return f"{peal_speed(meant)} was meant, and rung"
-    gap_ms, meant_ms = 1000 * count.gap_s, 1000 * count.gap_s * meant / rung
+    gap_ms, meant_ms = round(1000 * count.gap_s), round(1000 * count.gap_s * meant / rung)
     which, how = ("quicker", "closer together") if rung < meant else ("slower", "further apart")
     return (
         f"{peal_speed(meant)} was meant and {peal_speed(rung)} rung, {which} than meant: blows came "
-        f"{abs(gap_ms - meant_ms):.0f} ms {how}, every {gap_ms:.0f} ms instead of {meant_ms:.0f}"
+        f"{abs(gap_ms - meant_ms)} ms {how}, every {gap_ms} ms instead of {meant_ms}"
     )
