@@ -28,6 +28,8 @@ _AGREES = 0.6
 #: Another stretch with this share of what was rung in the fullest may as well be meant; one with this share of the
 #: piece is worth a word.
 _AS_FULL, _WORTH_A_WORD = 0.75, 0.05
+#: More than so many others are not named one by one.
+_MOST_NAMED = 4
 #: Voices learnt from more than this share of the piece are used for the other stretches.
 _MUCH = 0.3
 #: A row takes about this long on any number of bells: 5,040 of them are rung in about three hours (value from memory).
@@ -142,7 +144,7 @@ def hear_segments(
         for number, stretch in enumerate(stretches)
     )
     best = heard[chosen]
-    rivals = [segments[number] for number in heard if number != chosen and heard[number].rung > _WORTH_A_WORD]
+    rivals = [segments[number] for number in sorted(heard) if number != chosen and heard[number].rung > _WORTH_A_WORD]
     unsure = [rival for rival in rivals if (rival.rung or 0.0) >= _AS_FULL * best.rung]
     note = _note(segments[chosen], unsure or rivals, is_sure=not unsure)
     return replace(
@@ -172,7 +174,8 @@ def _within(tell: Progress, first: float, last: float, which: str) -> Progress:
 def _note(chosen: Segment, rivals: Sequence[Segment], *, is_sure: bool) -> tuple[str, ...]:
     if not rivals:
         return ()
-    also = "; ".join(f"from {clock(one.begin_s)} to {clock(one.end_s)}, {_share(one)}" for one in rivals)
+    also = "; ".join(f"from {clock(one.begin_s)} to {clock(one.end_s)}, {_share(one)}" for one in rivals[:_MOST_NAMED])
+    also += f"; or {len(rivals) - _MOST_NAMED} more" if len(rivals) > _MOST_NAMED else ""
     told = f"from {clock(chosen.begin_s)} to {clock(chosen.end_s)}, {_share(chosen)}"
     if is_sure:
         return (f"the ringing {told} is counted; some of the piece was also rung {also}",)

@@ -4,7 +4,6 @@ Decoders are native code fed with strangers' files. What exceeds its memory gets
 even stuck inside native code, is ended by the system together with its worker, and costs that one job.
 """
 
-import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -48,15 +47,16 @@ def limited(limits: Limits | None) -> Iterator[None]:
     import resource  # noqa: PLC0415 not there on every system
     import signal  # noqa: PLC0415 the same
 
-    pages = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[0])
-    mapped_bytes = pages * os.sysconf("SC_PAGE_SIZE")
-    soft, hard = resource.getrlimit(resource.RLIMIT_AS)
-    wanted = mapped_bytes + limits.memory_bytes
-    resource.setrlimit(resource.RLIMIT_AS, (wanted if hard == resource.RLIM_INFINITY else min(wanted, hard), hard))
+    # What is mapped from files is not counted: the ear keeps long tables on the disk, and lets them go as it reads.
+    status = Path("/proc/self/status").read_text(encoding="ascii")
+    held_bytes = 1024 * int(status.split("VmData:", 1)[1].split(None, 1)[0])
+    soft, hard = resource.getrlimit(resource.RLIMIT_DATA)
+    wanted = held_bytes + limits.memory_bytes
+    resource.setrlimit(resource.RLIMIT_DATA, (wanted if hard == resource.RLIM_INFINITY else min(wanted, hard), hard))
     # The alarm's own action ends the process; no Python code needs to run for that.
     signal.setitimer(signal.ITIMER_REAL, limits.seconds)
     try:
         yield
     finally:
         signal.setitimer(signal.ITIMER_REAL, 0.0)
-        resource.setrlimit(resource.RLIMIT_AS, (soft, hard))
+        resource.setrlimit(resource.RLIMIT_DATA, (soft, hard))

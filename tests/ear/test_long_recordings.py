@@ -51,3 +51,22 @@ print(most() - before)
 """
     told = subprocess.run([sys.executable, "-c", read], capture_output=True, text=True, check=True).stdout
     assert float(told) < 30
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only there can a task's memory be limited")
+def test_a_table_on_the_disk_is_not_counted_as_memory_that_a_task_takes() -> None:
+    """Half a gigabyte on the disk within a limit of a tenth of it in memory, in a process of its own."""
+    task = """
+from judging.ear.tables import table
+from judging.jobs.limits import Limits, limited
+with limited(Limits(memory_bytes=50_000_000, seconds=60)):
+    on_the_disk = table(1_000_000, 130)
+    on_the_disk[::10_000] = 1
+    try:
+        bytearray(100_000_000)
+    except MemoryError:
+        print("limited")
+"""
+    assert (
+        subprocess.run([sys.executable, "-c", task], capture_output=True, text=True, check=True).stdout == "limited\n"
+    )
