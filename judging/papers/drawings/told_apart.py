@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from judging.papers.drawings.svg import drawing, element, line, text
 
-_WIDTH, _LEFT, _RIGHT, _TOP, _STEP = 420.0, 40.0, 96.0, 34.0, 20.0
+_WIDTH, _LEFT, _RIGHT, _TOP, _STEP = 345.0, 26.0, 84.0, 34.0, 20.0
 
 
 def told_apart_svg(bells: Sequence[tuple[int, float, int]], *, hardly: float, told: str) -> str:
@@ -54,4 +54,5 @@ def told_apart_svg(bells: Sequence[tuple[int, float, int]], *, hardly: float, to
         title="How well each bell is told from the bell that it is most like",
         description=told,
         name="told-apart",
+        scale=1.0,
     )
