@@ -38,6 +38,8 @@ _OPENING_S = 30.0
 _SURE_MARGIN = 3.0
 #: What it costs a start to be a gap away from where a person says that it is.
 _OFF = 60.0
+#: Blows this near, in gaps, are the same blow.
+_SAME_BLOW = 0.5
 #: A first blow set by hand may be set this late.
 _EARLY_S = 0.15
 _FEWEST_ONSETS = 20
@@ -199,7 +201,16 @@ def _hear(
         raise NothingHeard(sound.name, f"holds no ringing of {piece.bells} bells")
     start, sure, notes = _choose(starts, sound.name, first_blow_s, from_s)
     tell(0.5, "following the bells")
-    followed = hear_touch(loud, rises, start, piece, sound.name)
+    try:
+        followed = hear_touch(loud, rises, start, piece, sound.name)
+    except NothingHeard:
+        # striking may be so poor that no reading begins where a person says, until it is followed
+        if start is starts[0] or first_blow_s is None:
+            raise
+        followed = hear_touch(loud, rises, starts[0], piece, sound.name)
+        leads = followed.walk.times_s[:, piece.rows[0][0] - 1]
+        if np.nanmin(np.abs(leads + from_s - first_blow_s)) > _SAME_BLOW * np.median(start.pulls.gaps_s):
+            raise
     blows, missing = blows_of(followed.walk, followed.answers, rises)
     tell(0.8, "timing the blows")
     log = _log(sound, blows)
