@@ -24,7 +24,7 @@ from judging.ear.segments import hear_segments, parts_of, share_rung
 from judging.ear.start import are_plain, find_starts, margin
 from judging.ear.stretches import Stretch, ringing_stretches
 from judging.ear.timing import fine_times
-from judging.ear.touch import hear_touch
+from judging.ear.touch import Followed, hear_touch
 from judging.ear.voices import Voices
 from judging.errors import InputError, NothingHeard
 from judging.piece.piece import Piece
@@ -201,16 +201,8 @@ def _hear(
         raise NothingHeard(sound.name, f"holds no ringing of {piece.bells} bells")
     start, sure, notes = _choose(starts, sound.name, first_blow_s, from_s)
     tell(0.5, "following the bells")
-    try:
-        followed = hear_touch(loud, rises, start, piece, sound.name)
-    except NothingHeard:
-        # striking may be so poor that no reading begins where a person says, until it is followed
-        if start is starts[0] or first_blow_s is None:
-            raise
-        followed = hear_touch(loud, rises, starts[0], piece, sound.name)
-        leads = followed.walk.times_s[:, piece.rows[0][0] - 1]
-        if np.nanmin(np.abs(leads + from_s - first_blow_s)) > _SAME_BLOW * np.median(start.pulls.gaps_s):
-            raise
+    told_s = None if first_blow_s is None else first_blow_s - from_s
+    followed = _followed(loud, rises, starts, start, piece, sound.name, told_s)
     blows, missing = blows_of(followed.walk, followed.answers, rises)
     tell(0.8, "timing the blows")
     log = _log(sound, blows)
@@ -224,6 +216,31 @@ def _hear(
     rung = share_rung(lay_beside(followed.walk, piece), piece)
     heard = Heard(log, tuple(notes), sure, followed.voices, clarity, rung)
     return heard.later(from_s) if from_s else heard
+
+
+def _followed(
+    loud: NDArray[np.float32],
+    rises: NDArray[np.float32],
+    starts: list[Start],
+    start: Start,
+    piece: Piece,
+    name: str,
+    told_s: float | None,
+) -> Followed:
+    """Follow the touch from a start; where that leads nowhere, from the best one, if it begins where a person says.
+
+    Striking may be so poor that no reading of the opening begins there until it is followed.
+    """
+    try:
+        return hear_touch(loud, rises, start, piece, name)
+    except NothingHeard:
+        if start is starts[0] or told_s is None:
+            raise
+        followed = hear_touch(loud, rises, starts[0], piece, name)
+        leads_s = followed.walk.times_s[:, piece.rows[0][0] - 1]
+        if np.nanmin(np.abs(leads_s - told_s)) > _SAME_BLOW * np.median(start.pulls.gaps_s):
+            raise
+        return followed
 
 
 def _stretches(rises: NDArray[np.float32]) -> Iterator[slice]:
