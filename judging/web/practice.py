@@ -8,6 +8,7 @@ import re
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from pathlib import PurePath
 
 from pydantic import BaseModel, ConfigDict, Field
 from sqlmodel import Session
@@ -18,7 +19,7 @@ from judging.figures import counted, figure
 from judging.jobs import jobs_of
 from judging.papers.words import day_in_words, peal_speed
 from judging.piece import METHODS, read_piece, read_rows
-from judging.store import StoredContest, StoredEntry, StoredJob, add_entry, create_contest, entries_of
+from judging.store import StoredContest, StoredEntry, StoredJob, add_entry, create_contest, entries_of, pieces_of
 from judging.striking.values import Count
 from judging.web.peal_speed_meant import beside_meant, minutes_said, rung_minutes
 from judging.web.views import ContestView
@@ -36,7 +37,7 @@ title = "{title}"
 date = {date}
 [[section]]
 name = "Practice"
-piece = "piece"
+piece = "{piece}"
 [marked]
 pull_off = true
 opening = true
@@ -140,7 +141,7 @@ def begin_practice(session: Session, form: PracticeForm, *, today: date, who: st
     name, text = _piece(form)
     meant = _MEANT.format(minutes=minutes_said(form.speed, field="speed")) if form.speed.strip() else ""
     title = f"Practice, {day_in_words(today)}: {form.what if form.what != OWN else 'rows of our own'}"
-    rules_text = MARK + meant + _RULES.format(title=title, date=today.isoformat())
+    rules_text = MARK + meant + _RULES.format(title=title, date=today.isoformat(), piece=PurePath(name).stem)
     return create_contest(session, rules_text=rules_text, pieces={name: text}, who=who)
 
 
@@ -154,7 +155,8 @@ def minutes_meant(contest: StoredContest) -> int | None:
 def new_touch(session: Session, contest: StoredContest, *, who: str) -> StoredEntry:
     """Return a new touch of a practice night, which its recording is then joined to."""
     number = len(entries_of(session, contest.id or 0)) + 1
-    entry = Entry(id=f"touch-{number}", band=f"Touch {number}", section="Practice", piece="piece")
+    (piece,) = pieces_of(session, contest.id or 0)
+    entry = Entry(id=f"touch-{number}", band=f"Touch {number}", section="Practice", piece=piece.key)
     return add_entry(session, contest.id or 0, entry, who=who)
 
 
@@ -198,10 +200,10 @@ def _piece(form: PracticeForm) -> tuple[str, str]:
     if form.what == ROUNDS:
         bells = _whole(form.bells, "bells", 3, 16)
         pulls = _whole(form.whole_pulls, "whole_pulls", 2, _MOST_WHOLE_PULLS)
-        return "piece.txt", "\n".join(["1234567890ETABCD"[:bells]] * (2 * pulls)) + "\n"
+        return "rounds.txt", "\n".join(["1234567890ETABCD"[:bells]] * (2 * pulls)) + "\n"
     if form.what == OWN:
         _readable(form.rows)
-        return "piece.txt", form.rows
+        return "rows.txt", form.rows
     method = next((method for method in METHODS if method.title == form.what), None)
     if method is None:
         raise InputError("what", f'"{form.what}" is nothing that is known here')

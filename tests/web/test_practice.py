@@ -41,6 +41,19 @@ def test_every_method_that_is_offered_can_be_begun(service: Service, captain: Te
 
 
 @pytest.mark.parametrize(
+    ("form", "title"),
+    [
+        ({"what": "Rounds", "bells": "6", "whole_pulls": "30"}, "rounds"),
+        ({"what": "Rows of my own", "rows": "123456\n214365\n123456"}, "rows"),
+    ],
+)
+def test_a_night_is_headed_by_what_is_rung(captain: TestClient, form: dict[str, str], title: str) -> None:
+    shown = captain.get(begin(captain, **form)).text
+
+    assert f'<p class="capitals">{title}</p>' in shown
+
+
+@pytest.mark.parametrize(
     ("form", "field"),
     [
         ({"what": "Nothing"}, "what"),
