@@ -32,6 +32,7 @@ def test_each_is_told_while_the_file_still_grows(tmp_path: Path) -> None:
     soundfile.write(whole, pulled_off_twice(), RATE)
     data = whole.read_bytes()
     growing.write_bytes(data[: len(data) // 2])
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # what a shell runs in the background ignores it
     command = subprocess.Popen(
         ["evenblow", "pull-offs", str(growing), "--bells", "6"],
         stdout=subprocess.PIPE,
