@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from judging.sounding.overlapping import seen_decay
+from judging.sounding.overlapping import FALL, seen_decay
 
 #: Grid: times to fall 60 dB; beats, Hz; share of the louder half. Beats are looked for only where a partial sounds long
 #: enough to show one.
@@ -30,8 +30,6 @@ _BEAT_MUST_LEAVE: Final = 0.6
 
 #: Earlier blows of the same bell that still sound.
 _EARLIER: Final = 7
-
-_FALL: Final = np.log(1000.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,11 +80,11 @@ class DecayTable:
         kinds += [(t, b, s) for t in _T60S[_SHORTEST_BEATING:] for b in _BEATS_HZ for s in _SHARES]
         self._kinds = np.array(kinds)
         whole_s = np.array([window_s])  # from here on the frame holds nothing but decay
-        self._lead = np.array([seen_decay(whole_s, t, window_s)[0] * np.exp(2 * _FALL / t * window_s) for t in _T60S])
+        self._lead = np.array([seen_decay(whole_s, t, window_s)[0] * np.exp(2 * FALL / t * window_s) for t in _T60S])
 
     def left_over(self, blows_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """What a bell's own earlier blows leave at each lag, on average over its blows; shape of the whole grid."""
-        falls = 2 * _FALL / _T60S
+        falls = 2 * FALL / _T60S
         earlier = np.zeros(len(_T60S))
         for back in range(1, min(_EARLIER, len(blows_s) - 1) + 1):
             apart_s = blows_s[back:] - blows_s[:-back]

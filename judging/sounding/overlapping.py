@@ -26,7 +26,8 @@ _ROUNDS: Final = 80
 #: Grid on which decays as seen through a window are worked out, a second.
 _GRID_HZ: Final = 1000.0
 
-_FALL: Final = np.log(1000.0)
+#: Natural logarithm of the amplitude lost in a fall of 60 dB.
+FALL: Final = np.log(1000.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +125,7 @@ def seen_decay(
     shape = get_window("hann", int(window_s * _GRID_HZ)) ** 2
     time_s = np.arange(int((lag_s[-1] + window_s) * _GRID_HZ) + 2) / _GRID_HZ
     halves = share + (1 - share) * np.exp(2j * np.pi * beat_hz * time_s)
-    energy = np.exp(-2 * _FALL / t60_s * time_s) * np.abs(halves) ** 2
+    energy = np.exp(-2 * FALL / t60_s * time_s) * np.abs(halves) ** 2
     seen = np.convolve(energy, shape / shape.sum())[: len(time_s)]  # by a frame that ends so long after the blow
     return np.interp(lag_s + window_s / 2, time_s, seen, left=0.0, right=0.0)
 

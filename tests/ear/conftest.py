@@ -29,6 +29,17 @@ SOUNDED_HZ = 22_050
 BAND = Character(spread_ms=30, follow=0.3, pull_off_ms=35)
 
 
+def hunting(bells: int, changes: int, opening: int = 6) -> Piece:
+    """Rounds, then plain hunting: pairs cross from the front and from second place in turn."""
+    rows = [np.arange(1, bells + 1)] * opening
+    for change in range(changes):
+        row = rows[-1].copy()
+        for place in range(change % 2, bells - 1, 2):
+            row[[place, place + 1]] = row[[place + 1, place]]
+        rows.append(row)
+    return Piece("plain hunting", np.array(rows, np.int8), opening)
+
+
 @dataclass(frozen=True)
 class Score:
     """What was heard against what was struck, after one constant offset."""

@@ -8,24 +8,14 @@ import pytest
 from judging.ear.by_piece import rows_by_piece
 from judging.ear.features import FRAME_S
 from judging.ear.rows import Pace
-from judging.piece import Piece
+
+from .conftest import hunting
 
 GAP_S, FIRST_S = 0.25, 2.0
 PACE = Pace(GAP_S, 1.0, 0.0)
 
 
-def hunting(bells: int, changes: int, opening: int) -> Piece:
-    """Rounds, then plain hunting: pairs cross from the front and from second place in turn."""
-    rows = [np.arange(1, bells + 1)] * opening
-    for change in range(changes):
-        row = rows[-1].copy()
-        for place in range(change % 2, bells - 1, 2):
-            row[[place, place + 1]] = row[[place + 1, place]]
-        rows.append(row)
-    return Piece("plain hunting", np.array(rows, np.int8), opening)
-
-
-PIECE = hunting(8, 60, opening=6)
+PIECE = hunting(8, 60)
 
 
 def begun(rows: int, bells: int) -> np.ndarray:

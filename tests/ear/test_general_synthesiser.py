@@ -14,9 +14,10 @@ import numpy as np
 import pytest
 
 from judging.ear import listen
-from judging.piece import Piece
 from judging.sounding import Character, human_log
 from judging.striking.strike_log import StrikeLog
+
+from .conftest import hunting
 
 pytestmark = pytest.mark.slow
 
@@ -26,16 +27,6 @@ TUBULAR_BELLS = 14
 #: A major scale down to C5, in semitones above it.
 SCALE = (0, 2, 4, 5, 7, 9, 11, 12)
 TENOR_NOTE = 72
-
-
-def hunting(bells: int, changes: int) -> Piece:
-    rows = [np.arange(1, bells + 1)] * 6
-    for change in range(changes):
-        row = rows[-1].copy()
-        for place in range(change % 2, bells - 1, 2):
-            row[[place, place + 1]] = row[[place + 1, place]]
-        rows.append(row)
-    return Piece("plain hunting", np.array(rows, np.int8), 6)
 
 
 def rendered(log: StrikeLog, bells: int, folder: Path) -> Path:

@@ -13,21 +13,13 @@ from judging.ear.features import OFFSETS, band_matrix
 from judging.errors import InputError, JudgingError
 from judging.piece import Piece
 
+from .conftest import hunting
+
 ROUNDS = np.arange(1, 9, dtype=np.int8)
 
 
-def hunting(changes: int, opening: int) -> Piece:
-    rows = [ROUNDS] * opening
-    for change in range(changes):
-        row = rows[-1].copy()
-        for place in range(change % 2, 7, 2):
-            row[[place, place + 1]] = row[[place + 1, place]]
-        rows.append(row)
-    return Piece("plain hunting", np.array(rows), opening)
-
-
 WHOLE_PULL = Piece("a whole pull", np.tile(ROUNDS, (2, 1)))
-SHORT = hunting(10, opening=2)
+SHORT = hunting(8, 10, opening=2)
 
 #: Sounds a touch and says what was struck, see the fixture `sound`.
 Sounder = Callable[..., Any]
@@ -36,14 +28,14 @@ Sounder = Callable[..., Any]
 @pytest.fixture
 def kept(sound: Sounder) -> Voices:
     """Learnt from another band's touch on the same bells, on another day, and read from its file."""
-    heard = sound(hunting(24, opening=6), seed=77).heard_as(hunting(24, opening=6))
+    heard = sound(hunting(8, 24), seed=77).heard_as(hunting(8, 24))
     return voices_from_bytes(voices_to_bytes(heard.voices), "tower.npz")
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("room", ["ringing chamber", "church"])
 def test_one_whole_pull_is_as_good_as_a_long_touch_with_kept_voices(sound: Sounder, room: str) -> None:
-    learnt = sound(hunting(24, opening=6), seed=77, room=room).heard_as(hunting(24, opening=6)).voices
+    learnt = sound(hunting(8, 24), seed=77, room=room).heard_as(hunting(8, 24)).voices
     for seed in (5, 6, 7):
         made = sound(WHOLE_PULL, room=room, seed=seed)
         heard = made.heard_as(WHOLE_PULL, voices=learnt)
@@ -69,9 +61,9 @@ def test_a_piece_without_any_rounds_names_its_bells_by_kept_voices(sound: Sounde
 
 @pytest.mark.slow
 def test_another_towers_voices_do_not_rename_bells_silently(sound: Sounder, kept: Voices) -> None:
-    made = sound(hunting(24, opening=6), bells=43)
+    made = sound(hunting(8, 24), bells=43)
     try:
-        heard = made.heard_as(hunting(24, opening=6), voices=kept)
+        heard = made.heard_as(hunting(8, 24), voices=kept)
     except JudgingError:
         return
     assert made.right(heard) >= 0.99 or not heard.start_is_sure

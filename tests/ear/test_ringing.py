@@ -15,24 +15,14 @@ from judging.piece import Piece
 from judging.sounding import Character, Mistake, human_log, ring, ring_of_bells
 from judging.striking.strike_log import StrikeLog
 
+from .conftest import BAND, hunting
+
 pytestmark = pytest.mark.slow
 
 RATE = 22_050
-BAND = Character(spread_ms=30, follow=0.3, pull_off_ms=35)
 
 #: Sounds a touch, and says what was struck; see the fixture `sound`.
 Sounder = Callable[..., Any]
-
-
-def hunting(bells: int, changes: int, opening: int = 6) -> Piece:
-    """Rounds, then plain hunting: pairs cross from the front and from second place in turn."""
-    rows = [np.arange(1, bells + 1)] * opening
-    for change in range(changes):
-        row = rows[-1].copy()
-        for place in range(change % 2, bells - 1, 2):
-            row[[place, place + 1]] = row[[place + 1, place]]
-        rows.append(row)
-    return Piece("plain hunting", np.array(rows, np.int8), opening)
 
 
 def rounds(bells: int, rows: int) -> Piece:
