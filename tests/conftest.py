@@ -11,7 +11,7 @@ import random
 import socket
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Generator
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -41,6 +41,21 @@ def pytest_cmdline_main(config: pytest.Config) -> None:
         option.numprocesses = min((os.cpu_count() or 1) + 1, MOST_WORKERS)
         if option.dist == "no":
             option.dist = "worksteal"
+
+
+@pytest.hookimpl(wrapper=True, tryfirst=True)
+def pytest_runtest_protocol(item: pytest.Item) -> Generator[None, object, object]:
+    """Let what plays in real time have the machine to itself: the other workers finish their test, then wait for it.
+
+    A sound that is played cannot wait for a busy machine as everything else can. Who waits for the machine holds the
+    gate, so that it is not kept out by those who would come after.
+    """
+    alone = item.get_closest_marker("in_real_time") is not None
+    with Path(__file__).open() as gate, (item.config.rootpath / "pyproject.toml").open() as machine:
+        fcntl.flock(gate, fcntl.LOCK_EX)
+        fcntl.flock(machine, fcntl.LOCK_EX if alone else fcntl.LOCK_SH)
+        fcntl.flock(gate, fcntl.LOCK_UN)
+        return (yield)
 
 
 @dataclass(frozen=True, slots=True)
