@@ -37,6 +37,9 @@ from judging.web.second_recorder import second_recorder_said
 #: Fields of the forms.
 FIELDS = ("recording", "first_blow_s", "second", "agreed", "log", "from_s", "to_s", "tower")
 
+#: No time in a recording is later.
+LONGEST_DAY_S = 86_400.0
+
 HINTS = {
     "recording": "WAV, FLAC, MP3, Ogg, Opus, M4A or WebM, from any phone or recorder; one band’s whole touch.",
     "first_blow_s": "In seconds from the start of the recording.",
@@ -117,7 +120,7 @@ def _seconds(field: str, text: str) -> float | None:
         time_s = float(text) if text else None
     except ValueError:
         raise InputError(field, f'"{text[:40]}" is no number of seconds, such as 3.2') from None
-    if time_s is not None and not 0 <= time_s <= 86_400:
+    if time_s is not None and not 0 <= time_s <= LONGEST_DAY_S:
         raise InputError(field, f"{time_s:g} is no time within a recording of a day")
     return time_s
 

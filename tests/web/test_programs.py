@@ -1,5 +1,6 @@
 """JSON for programs: the same rights as the pages, one shape of refusal, and nothing that breaks it."""
 
+import json
 import socket
 import threading
 import time
@@ -16,12 +17,14 @@ from schemathesis.specs.openapi.checks import (
     response_schema_conformance,
     status_code_conformance,
 )
+from sqlmodel import select
 
-from judging.store import contest_by_slug, make_link
+from judging.store import StoredJob, contest_by_slug, make_link
 
 from .conftest import SLUG, Service
 
 API = f"/api/contests/{SLUG}"
+WAV = b"RIFF\x24\x00\x00\x00WAVEfmt " + bytes(5000)
 BLOWS = [{"time_s": 0.25 * blow, "bell": blow % 6 + 1} for blow in range(120)]
 
 
@@ -73,10 +76,51 @@ def before_as_given(count: dict[str, list[dict[str, float]]]) -> list[dict[str, 
 
 def test_a_recording_is_taken_as_it_is_sent_and_its_job_told(service: Service, token: str) -> None:
     client = TestClient(service.app, headers=bearer(token))
-    wav = b"RIFF\x24\x00\x00\x00WAVEfmt " + bytes(5000)
-    sent = client.post(f"{API}/bands/band-1/recording?name=first.wav", content=wav)
+    sent = client.post(f"{API}/bands/band-1/recording?name=first.wav", content=WAV)
     assert sent.status_code == 202
     assert client.get(f"/api/jobs/{sent.json()['job']}").json()["state"] == "queued"
+
+
+@pytest.mark.parametrize(
+    ("asked", "between_s"),
+    [
+        ("", None),
+        ("from_s=75&to_s=310.5", [75.0, 310.5]),
+        ("from_s=75", [75.0, 86_400.0]),
+        ("to_s=310.5", [0.0, 310.5]),
+    ],
+)
+def test_a_program_may_say_where_in_a_recording_the_piece_was_rung(
+    service: Service, token: str, asked: str, between_s: list[float] | None
+) -> None:
+    client = TestClient(service.app, headers=bearer(token))
+    sent = client.post(f"{API}/bands/band-1/recording?{asked}", content=WAV)
+    with service.store.read() as session:
+        job = session.get_one(StoredJob, sent.json()["job"])
+        assert json.loads(job.params_json).get("between_s") == between_s
+
+
+@pytest.mark.parametrize(
+    ("asked", "where"),
+    [
+        ("from_s=310&to_s=75", "to_s"),
+        ("from_s=75&to_s=75", "to_s"),
+        ("to_s=0", "to_s"),
+        ("from_s=-1", "from_s"),
+        ("from_s=soon", "from_s"),
+        ("from_s=nan", "from_s"),
+        ("to_s=1e308", "to_s"),
+    ],
+)
+def test_a_part_that_cannot_be_is_refused_before_anything_is_kept(
+    service: Service, token: str, asked: str, where: str
+) -> None:
+    answer = TestClient(service.app, headers=bearer(token)).post(f"{API}/bands/band-1/recording?{asked}", content=WAV)
+    assert answer.status_code == 422
+    assert answer.json()["ok"] is False
+    assert answer.json()["where"].endswith(where)
+    with service.store.read() as session:
+        assert session.exec(select(StoredJob).where(StoredJob.kind == "listen")).all() == []
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ The same rights, names and rules hold as on the pages. Every refusal has one sha
 
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, HTTPException, Query, Request, status
+from fastapi import APIRouter, Depends, HTTPException, Query, Request, status
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 from starlette.concurrency import run_in_threadpool
 
@@ -25,7 +25,7 @@ from judging.store import (
 from judging.striking import count_document
 from judging.web.access import Database, EntryFilled, EntryRun, JobSeen, StoreHere, Visitor, VisitorHere, may_see
 from judging.web.documents import veil
-from judging.web.evidence_page import check_recording
+from judging.web.evidence_page import LONGEST_DAY_S, check_recording
 from judging.web.practice import is_practice
 from judging.web.routes.steward import NO_LIMIT
 from judging.web.views import BandViewed, ContestViewed
@@ -117,6 +117,19 @@ class JobState(BaseModel):
     error: str
 
 
+Seconds = Annotated[float | None, Query(ge=0, le=LONGEST_DAY_S, allow_inf_nan=False)]
+
+
+def part_rung(from_s: Seconds = None, to_s: Seconds = None) -> tuple[float, float] | None:
+    """Part of a recording in which the piece was rung, where a program says; either end may be left out."""
+    if from_s is None and to_s is None:
+        return None
+    begin_s, end_s = from_s or 0.0, LONGEST_DAY_S if to_s is None else to_s
+    if begin_s >= end_s:
+        raise InputError("to_s", f"{end_s:g} s is not after {begin_s:g} s, where the part begins")
+    return begin_s, end_s
+
+
 router = APIRouter(prefix="/api", tags=["programs"])
 of_contest = APIRouter(prefix="/contests/{slug}")
 of_band = APIRouter(prefix="/contests/{slug}/bands/{key}")
@@ -202,14 +215,16 @@ async def take_recording(
     request: Request,
     store: StoreHere,
     visitor: VisitorHere,
+    between_s: Annotated[tuple[float, float] | None, Depends(part_rung)],
     name: Annotated[str, Query(max_length=200)] = "recording",
-    first_blow_s: Annotated[float | None, Query(ge=0, le=86_400, allow_inf_nan=False)] = None,
+    first_blow_s: Seconds = None,
     *,
     second: bool = False,
 ) -> JobState:
     """Take a recording in, as it is sent, of a band that has agreed; the answer names the job that hears it.
 
-    ``second`` says that another recorder made it of the same touch: it is held against the first, and never counted.
+    ``from_s`` and ``to_s`` say where in it the piece was rung, among other ringing. ``second`` says that another
+    recorder made it of the same touch: it is held against the first, and never counted.
     """
     head = b""
     with store.recordings.incoming(name) as incoming:
@@ -222,7 +237,7 @@ async def take_recording(
         if len(head) < 16:
             raise InputError("recording", f"has {len(head)} bytes, and is no recording; was the sending cut short?")
         kept = await run_in_threadpool(incoming.finish)
-    job = await run_in_threadpool(_keep, store, entry, kept, name, first_blow_s, visitor, second=second)
+    job = await run_in_threadpool(_keep, store, entry, kept, name, first_blow_s, between_s, visitor, second=second)
     if request.app.state.runner is not None:
         request.app.state.runner.wake()
     return _state(job)
@@ -240,6 +255,7 @@ def _keep(
     kept: Kept,
     name: str,
     first_blow_s: float | None,
+    between_s: tuple[float, float] | None,
     visitor: Visitor,
     *,
     second: bool,
@@ -247,7 +263,7 @@ def _keep(
     with store.write() as session:
         here = session.get_one(StoredEntry, entry.id)
         recording = add_recording(session, here, kept, name=name, who=visitor.who, is_second=second)
-        return enqueue_listening(session, here, recording, first_blow_s=first_blow_s)
+        return enqueue_listening(session, here, recording, first_blow_s=first_blow_s, between_s=between_s)
 
 
 def _state(job: StoredJob) -> JobState:
