@@ -5,24 +5,23 @@ Between the two a person looks at the cuts and may move them.
 
 import json
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 from sqlmodel import Session, col, select
 
 from judging import __version__
 from judging.contest.day_file import Cut, DayCuts, NotedTime, cut_day
-from judging.errors import JudgingError, RuleError
-from judging.jobs.limits import Limits, limited
+from judging.errors import RuleError
 from judging.jobs.queue import enqueue
 from judging.jobs.recordings_heard import enqueue_listening
-from judging.jobs.tasks import ProgressFile, Refused
+from judging.jobs.task_frame import Call
+from judging.jobs.workers import Step
 from judging.store.day_recordings import erase_day_recording, set_cuts
 from judging.store.engine import Store
 from judging.store.evidence import add_recording, keeps_recordings
 from judging.store.lookups import entries_of
-from judging.store.recordings import Kept, Recordings, verify_file
+from judging.store.recordings import Kept, Recordings
 from judging.store.service_tables import StoredJob
 from judging.store.tables import StoredDayRecording
 
@@ -71,74 +70,42 @@ def latest_of_day(session: Session, day: StoredDayRecording) -> StoredJob | None
 
 
 def find_task(
-    path: str,
-    sha256: str,
-    times: Sequence[tuple[str, float, float]],
-    clock_s: float | None,
-    *,
-    progress_path: str = "",
-    limits: Limits | None = None,
-) -> DayCuts | Refused:
+    path: str, times: Sequence[tuple[str, float, float]], clock_s: float | None, *, progress: Step
+) -> DayCuts:
     """Find the cuts of a recording; times are entry, start and stop in seconds."""
-    progress = ProgressFile(progress_path)
-    try:
-        with limited(limits):
-            from judging.ear.decode import decode  # noqa: PLC0415 only a worker process may load what decodes sound
-            from judging.ear.stretches import ringing_stretches  # noqa: PLC0415
+    from judging.ear.decode import decode  # noqa: PLC0415 only a worker process may load what decodes sound
+    from judging.ear.stretches import ringing_stretches  # noqa: PLC0415
 
-            verify_file(Path(path), sha256)
-            sound = decode(Path(path), progress=lambda share: progress(0.6 * share, "reading the recording"))
-            progress(0.6, "finding the ringing")
-            spans = [(stretch.begin_s, stretch.end_s) for stretch in ringing_stretches(sound.samples)]
-            return cut_day(spans, [NotedTime(*time) for time in times], clock_s=clock_s)
-    except JudgingError as problem:
-        return Refused(str(problem).replace(sha256, "the recording"))
-    except MemoryError:
-        return Refused("the recording: needs more memory than one job may take; give it in two halves")
+    sound = decode(Path(path), progress=lambda share: progress(0.6 * share, "reading the recording"))
+    progress(0.6, "finding the ringing")
+    spans = [(stretch.begin_s, stretch.end_s) for stretch in ringing_stretches(sound.samples)]
+    return cut_day(spans, [NotedTime(*time) for time in times], clock_s=clock_s)
 
 
 def cut_task(
-    path: str,
-    sha256: str,
-    cuts: Sequence[tuple[str, float, float]],
-    folder: str,
-    *,
-    progress_path: str = "",
-    limits: Limits | None = None,
-) -> list[tuple[str, Kept]] | Refused:
+    path: str, cuts: Sequence[tuple[str, float, float]], folder: str, *, progress: Step
+) -> list[tuple[str, Kept]]:
     """Make a recording of each cut in the folder of recordings; returns entry and file of each."""
-    progress = ProgressFile(progress_path)
-    try:
-        with limited(limits), tempfile.TemporaryDirectory(dir=Path(folder).parent) as parts:
-            from judging.ear.decode import decode  # noqa: PLC0415 only a worker process may load what decodes sound
-            from judging.jobs.cutting import cut_out  # noqa: PLC0415
+    from judging.ear.decode import decode  # noqa: PLC0415 only a worker process may load what decodes sound
+    from judging.jobs.cutting import cut_out  # noqa: PLC0415
 
-            verify_file(Path(path), sha256)
-            sound = decode(Path(path), progress=lambda share: progress(0.8 * share, "reading the recording"))
-            progress(0.8, "cutting")
-            recordings = Recordings(Path(folder), max_bytes=2**40)
-            made = [cut_out(sound, Cut(*cut), Path(parts)) for cut in cuts]
-            return [(cut[0], recordings.keep_file(part)) for cut, part in zip(cuts, made, strict=True)]
-    except JudgingError as problem:
-        return Refused(str(problem).replace(sha256, "the recording"))
-    except MemoryError:
-        return Refused("the recording: needs more memory than one job may take; give it in two halves")
+    with tempfile.TemporaryDirectory(dir=Path(folder).parent) as parts:
+        sound = decode(Path(path), progress=lambda share: progress(0.8 * share, "reading the recording"))
+        progress(0.8, "cutting")
+        recordings = Recordings(Path(folder), max_bytes=2**40)
+        made = [cut_out(sound, Cut(*cut), Path(parts)) for cut in cuts]
+        return [(cut[0], recordings.keep_file(part)) for cut, part in zip(cuts, made, strict=True)]
 
 
-def call_finding(session: Session, store: Store, job: StoredJob) -> tuple[tuple[Any, ...], Mapping[str, Any]]:
+def call_finding(session: Session, store: Store, job: StoredJob) -> Call:
     """Return what `find_task` is handed."""
     params = json.loads(job.params_json)
-    _day_there(session, params["day"])
-    arguments = (str(store.recordings.path(job.input_sha256)), job.input_sha256, params["times"], params["clock_s"])
-    return arguments, _limits(store)
+    return _call(session, store, job, params["times"], params["clock_s"])
 
 
-def call_cutting(session: Session, store: Store, job: StoredJob) -> tuple[tuple[Any, ...], Mapping[str, Any]]:
+def call_cutting(session: Session, store: Store, job: StoredJob) -> Call:
     """Return what `cut_task` is handed."""
-    params = json.loads(job.params_json)
-    _day_there(session, params["day"])
-    path = str(store.recordings.path(job.input_sha256))
-    return (path, job.input_sha256, params["cuts"], str(store.recordings.folder)), _limits(store)
+    return _call(session, store, job, json.loads(job.params_json)["cuts"], str(store.recordings.folder))
 
 
 def keep_found(session: Session, job: StoredJob, found: DayCuts) -> None:
@@ -189,5 +156,9 @@ def _day_there(session: Session, day_id: int) -> StoredDayRecording:
     return day
 
 
-def _limits(store: Store) -> Mapping[str, Any]:
-    return {"limits": Limits(store.settings.worker_memory_bytes, store.settings.job_seconds)}
+def _call(session: Session, store: Store, job: StoredJob, *what: object) -> Call:
+    """Hand a task the day's recording, while it is there, and what is to be done with it."""
+    _day_there(session, json.loads(job.params_json)["day"])
+    path = str(store.recordings.path(job.input_sha256))
+    too_large = "the recording: needs more memory than one job may take; give it in two halves"
+    return Call((path, *what), recordings={path: job.input_sha256}, too_large=too_large)

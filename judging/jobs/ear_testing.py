@@ -6,7 +6,6 @@ No answer is kept, nor who took a test. Of the files the newest are kept; one th
 import hashlib
 import json
 import re
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -14,14 +13,14 @@ from typing import Final, Literal
 
 from sqlmodel import Session, col, select
 
-from judging.jobs.limits import Limits
 from judging.jobs.queue import do_again, enqueue
-from judging.jobs.resounding import SOUND_VERSION
+from judging.jobs.resounding import SOUND_VERSION, call_to_sound
+from judging.jobs.task_frame import Call
 from judging.marks.ear_test import Planted, displaced, plant, rung_in_test
 from judging.piece.piece import Piece
 from judging.store.engine import Store
 from judging.store.service_tables import StoredJob
-from judging.striking import StrikeLog, write_log
+from judging.striking import StrikeLog
 
 Rung = Literal["rounds", "hunting"]
 
@@ -154,18 +153,12 @@ def enqueue_test(session: Session, store: Store, test: EarTest) -> StoredJob:
     return job
 
 
-def call_test(_session: Session, store: Store, job: StoredJob) -> tuple[tuple[str, int, str], Mapping[str, Limits]]:
-    """Return what `sound_task` is handed for a test's job, by position and by name."""
+def call_test(_session: Session, store: Store, job: StoredJob) -> Call:
+    """Return what `sound_task` is handed for a test's job."""
     test = ear_test_named(json.loads(job.params_json)["test"])
     if test is None:
         raise ValueError(f"job {job.id} makes no ear test")
-    path = ear_test_path(store, test)
-    path.parent.mkdir(exist_ok=True)
-    settings = store.settings
-    return (
-        (write_log(test.log), test.bells, str(path)),
-        {"limits": Limits(settings.worker_memory_bytes, settings.job_seconds)},
-    )
+    return call_to_sound(test.log, test.bells, ear_test_path(store, test))
 
 
 def _input(test: EarTest) -> str:

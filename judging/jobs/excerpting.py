@@ -6,20 +6,17 @@ what it was made from; it can be thrown away at any time, and is made again.
 
 import hashlib
 import json
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from sqlmodel import Session
 
 from judging import __version__
-from judging.errors import JudgingError
-from judging.jobs.limits import Limits, limited
-from judging.jobs.queue import enqueue
-from judging.jobs.tasks import ProgressFile, Refused
+from judging.jobs.queue import do_again, enqueue
+from judging.jobs.task_frame import Call
+from judging.jobs.workers import Step
 from judging.store.engine import Store
 from judging.store.evidence import recordings_of, strike_log_of
-from judging.store.recordings import verify_file
 from judging.store.service_tables import StoredJob
 from judging.store.tables import StoredEntry, StoredRecording, StoredStrikeLog
 
@@ -109,75 +106,55 @@ def enqueue_excerpt(session: Session, entry: StoredEntry, excerpt: Excerpt) -> S
         entry_id=entry.id,
     )
     if job.state == "done" and not excerpt.is_there:
-        job.state, job.attempts, job.progress, job.finished_at = "queued", 0, 0.0, None
-        session.add(job)
+        do_again(session, job)
     return job
 
 
 def excerpt_task(
     recording_path: str,
-    sha256: str,
     begin_s: float,
     end_s: float,
     path: str,
     *,
-    progress_path: str = "",
-    limits: Limits | None = None,
-) -> str | Refused:
+    progress: Step,
+) -> str:
     """Cut a recording.
 
     Parameters
     ----------
     recording_path : str
         Where it is.
-    sha256 : str
-        What its bytes must hash to.
     begin_s, end_s : float
         The part.
     path : str
         The file.
-    progress_path : str
-        A file to write progress to; empty for none.
-    limits : Limits or None
-        Memory and time that may be used.
+    progress : Step
+        Told how far it is.
 
     Returns
     -------
-    str or Refused
-        The file, or why there is none.
+    str
+        The file.
+
+    Raises
+    ------
+    InputError
+        The recording cannot be used, or the file cannot be written.
     """
-    progress = ProgressFile(progress_path)
-    try:
-        with limited(limits):
-            from judging.ear.decode import decode  # noqa: PLC0415 only a worker may load what decodes sound
-            from judging.jobs.cutting import write_part  # noqa: PLC0415
+    from judging.ear.decode import decode  # noqa: PLC0415 only a worker may load what decodes sound
+    from judging.jobs.cutting import write_part  # noqa: PLC0415
 
-            verify_file(Path(recording_path), sha256)
-            sound = decode(Path(recording_path), progress=lambda share: progress(0.8 * share, "reading"))
-            write_part(sound, begin_s, end_s, Path(path))
-            return path
-    except JudgingError as problem:
-        return Refused(str(problem).replace(sha256, "the recording"))
-    except MemoryError:
-        return Refused("the recording: needs more memory than one job may take; cut it to the ringing")
+    sound = decode(Path(recording_path), progress=lambda share: progress(0.8 * share, "reading"))
+    write_part(sound, begin_s, end_s, Path(path))
+    return path
 
 
-def call_excerpt(
-    _session: Session, store: Store, job: StoredJob
-) -> tuple[tuple[str, str, float, float, str], Mapping[str, Limits]]:
-    """Return what `excerpt_task` is handed for a job, by position and by name."""
+def call_excerpt(_session: Session, store: Store, job: StoredJob) -> Call:
+    """Return what `excerpt_task` is handed for a job."""
     params = json.loads(job.params_json)
-    settings = store.settings
-    return (
-        (
-            str(store.recordings.path(job.input_sha256)),
-            job.input_sha256,
-            params["begin_s"],
-            params["end_s"],
-            str(store.data / "sounds" / params["path"]),
-        ),
-        {"limits": Limits(settings.worker_memory_bytes, settings.job_seconds)},
-    )
+    recording = str(store.recordings.path(job.input_sha256))
+    file = str(store.data / "sounds" / params["path"])
+    return Call((recording, params["begin_s"], params["end_s"], file), recordings={recording: job.input_sha256})
 
 
 def _recording_of(session: Session, log: StoredStrikeLog) -> StoredRecording | None:

@@ -2,19 +2,17 @@
 
 import hashlib
 import json
-from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
 from sqlmodel import Session
 
-from judging.jobs.limits import Limits
-from judging.jobs.queue import enqueue
-from judging.jobs.resounding import SOUND_VERSION
+from judging.jobs.queue import do_again, enqueue
+from judging.jobs.resounding import SOUND_VERSION, call_to_sound
+from judging.jobs.task_frame import Call
 from judging.piece import Piece, read_row
 from judging.store.engine import Store
 from judging.store.service_tables import StoredJob
-from judging.striking import write_log
 
 #: Long enough to settle into, short enough to hear again and again.
 WHOLE_PULLS = 4
@@ -60,21 +58,16 @@ def enqueue_ideal(session: Session, store: Store, row: str, minutes: int) -> Sto
         params={"row": row, "minutes": minutes},
     )
     if job.state == "done" and not ideal_path(store, row, minutes).is_file():
-        job.state, job.attempts, job.progress, job.finished_at = "queued", 0, 0.0, None
-        session.add(job)
+        do_again(session, job)
     return job
 
 
-def call_ideal(session: Session, store: Store, job: StoredJob) -> tuple[tuple[str, int, str], Mapping[str, Limits]]:
-    """Return what `judging.jobs.resounding.sound_task` is handed for a job, by position and by name."""
-    del session
+def call_ideal(_session: Session, store: Store, job: StoredJob) -> Call:
+    """Return what `judging.jobs.resounding.sound_task` is handed for a job."""
     from judging.sounding.steady import ideal_log  # noqa: PLC0415 the rest of that room makes sound
 
     params = json.loads(job.params_json)
     row = read_row(params["row"], where="row")
     piece = Piece("an ideal pull-off", np.tile(row, (2 * WHOLE_PULLS, 1)))
     log = ideal_log(piece, peal_minutes=params["minutes"], handstroke_gap=OPEN_LEAD)
-    path = ideal_path(store, params["row"], params["minutes"])
-    path.parent.mkdir(exist_ok=True)
-    limits = Limits(store.settings.worker_memory_bytes, store.settings.job_seconds)
-    return (write_log(log), len(row), str(path)), {"limits": limits}
+    return call_to_sound(log, len(row), ideal_path(store, params["row"], params["minutes"]))

@@ -1,6 +1,6 @@
 """The kinds of job: what is handed to the worker, and what is kept of its result.
 
-A kind is added by a task in `judging.jobs.tasks` and an entry of `KINDS`.
+A kind is added by a task, what it is handed, and an entry of `KINDS`.
 """
 
 from collections.abc import Callable, Mapping
@@ -14,28 +14,13 @@ from judging.jobs.ear_testing import call_test
 from judging.jobs.excerpting import call_excerpt, excerpt_task
 from judging.jobs.ideal_pull_off import KIND as IDEAL
 from judging.jobs.ideal_pull_off import call_ideal
+from judging.jobs.listen_task import listen_task
 from judging.jobs.recordings_heard import call_listen, keep_listened
 from judging.jobs.resounding import call_sound, sound_task
 from judging.jobs.setting_papers import call_paper, paper_task
-from judging.jobs.tasks import Refused, listen_task
+from judging.jobs.task_frame import Call
 from judging.store.engine import Store
 from judging.store.service_tables import StoredJob
-
-
-@dataclass(frozen=True, slots=True)
-class Call:
-    """What a worker is handed: plain values only.
-
-    Parameters
-    ----------
-    arguments : tuple
-        By position.
-    options : mapping
-        By name.
-    """
-
-    arguments: tuple[Any, ...]
-    options: Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +30,7 @@ class JobKind:
     Parameters
     ----------
     task : callable
-        Runs in a worker, on plain values; takes ``progress_path`` and ``limits``; returns its result or `Refused`.
+        Runs in a worker, on plain values, within `judging.jobs.task_frame`; takes ``progress``.
     call : callable
         What the task is handed, from a reading session, the store and the job.
     keep : callable
@@ -59,15 +44,13 @@ class JobKind:
 
 #: Every kind of job there is, by name.
 KINDS: Mapping[str, JobKind] = {
-    "listen": JobKind(listen_task, lambda *of: Call(*call_listen(*of)), keep_listened),
+    "listen": JobKind(listen_task, call_listen, keep_listened),
     # The file is the result, and is there once the task is done: nothing is kept of it.
-    "sound": JobKind(sound_task, lambda *of: Call(*call_sound(*of)), lambda *_: None),
-    "ear test": JobKind(sound_task, lambda *of: Call(*call_test(*of)), lambda *_: None),
-    "find cuts": JobKind(find_task, lambda *of: Call(*call_finding(*of)), keep_found),
-    "cut": JobKind(cut_task, lambda *of: Call(*call_cutting(*of)), keep_parts),
-    "excerpt": JobKind(excerpt_task, lambda *of: Call(*call_excerpt(*of)), lambda *_: None),
-    "paper": JobKind(paper_task, lambda *of: Call(*call_paper(*of)), lambda *_: None),
-    IDEAL: JobKind(sound_task, lambda *of: Call(*call_ideal(*of)), lambda *_: None),
+    "sound": JobKind(sound_task, call_sound, lambda *_: None),
+    "ear test": JobKind(sound_task, call_test, lambda *_: None),
+    "find cuts": JobKind(find_task, call_finding, keep_found),
+    "cut": JobKind(cut_task, call_cutting, keep_parts),
+    "excerpt": JobKind(excerpt_task, call_excerpt, lambda *_: None),
+    "paper": JobKind(paper_task, call_paper, lambda *_: None),
+    IDEAL: JobKind(sound_task, call_ideal, lambda *_: None),
 }
-
-__all__ = ["KINDS", "Call", "JobKind", "Refused"]

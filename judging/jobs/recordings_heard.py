@@ -13,9 +13,9 @@ from sqlmodel import Session, col, select
 
 from judging import __version__
 from judging.errors import RuleError
-from judging.jobs.limits import Limits
+from judging.jobs.listen_task import Listened
 from judging.jobs.queue import enqueue
-from judging.jobs.tasks import Listened
+from judging.jobs.task_frame import Call
 from judging.papers.words import day_in_words
 from judging.store.engine import Store
 from judging.store.evidence import add_strike_log, recordings_of, strike_log_of
@@ -196,18 +196,18 @@ def hear_part(session: Session, entry: StoredEntry, between_s: tuple[float, floa
     return enqueue_listening(session, entry, recording, between_s=between_s, turn=len(before))
 
 
-def call_listen(session: Session, store: Store, job: StoredJob) -> tuple[tuple[Any, ...], Mapping[str, Any]]:
-    """Return what `judging.jobs.tasks.listen_task` is handed."""
+def call_listen(session: Session, store: Store, job: StoredJob) -> Call:
+    """Return what `judging.jobs.listen_task.listen_task` is handed."""
     params = json.loads(job.params_json)
     piece = piece_of(session, session.get_one(StoredEntry, params["entry"]))
     voices = session.get(StoredVoices, params["voices"]) if "voices" in params else None
-    settings = store.settings
-    return (str(store.recordings.path(job.input_sha256)), job.input_sha256, piece.file_name, piece.text), {
+    path = str(store.recordings.path(job.input_sha256))
+    options = {
         "first_blow_s": params["first_blow_s"],
         "voices": voices.data if voices is not None else b"",
         "between_s": params.get("between_s"),
-        "limits": Limits(settings.worker_memory_bytes, settings.job_seconds),
     }
+    return Call((path, piece.file_name, piece.text), options, {path: job.input_sha256})
 
 
 def keep_listened(session: Session, job: StoredJob, result: Listened) -> None:

@@ -11,24 +11,22 @@ is rung on them is made only when it is asked for, and goes when the recording g
 
 import hashlib
 import json
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 from sqlmodel import Session, select
 
 from judging import __version__
 from judging.contest import read_rules
-from judging.errors import JudgingError, RuleError
-from judging.jobs.limits import Limits, limited
+from judging.errors import RuleError
 from judging.jobs.queue import do_again, enqueue
-from judging.jobs.tasks import ProgressFile, Refused
+from judging.jobs.task_frame import Call
+from judging.jobs.workers import Step
 from judging.piece import piece_from_file
 from judging.store.engine import Store
 from judging.store.evidence import strike_log_of
 from judging.store.lookups import piece_of
-from judging.store.recordings import verify_file
 from judging.store.service_tables import StoredJob
 from judging.store.tables import StoredContest, StoredEntry, StoredRecording, StoredStrikeLog
 from judging.striking import count_striking, read_log, write_log
@@ -55,14 +53,13 @@ class Recorded:
 
     Parameters
     ----------
-    path, sha256 : str
-        The file, and what its bytes must hash to.
+    path : str
+        The file.
     log_csv : str
         Its strike log.
     """
 
     path: str
-    sha256: str
     log_csv: str
 
 
@@ -160,10 +157,9 @@ def sound_task(
     bells: int,
     path: str,
     *,
+    progress: Step,
     recorded: Recorded | None = None,
-    progress_path: str = "",
-    limits: Limits | None = None,
-) -> str | Refused:
+) -> str:
     """Ring a strike log into a file.
 
     Parameters
@@ -174,45 +170,70 @@ def sound_task(
         How many ring.
     path : str
         The file, whose folder exists.
+    progress : Step
+        Told how far it is.
     recorded : Recorded or None
         What the bells are measured from, and is not to be sounded louder than; None for made-up bells.
-    progress_path : str
-        A file to write progress to; empty for none.
-    limits : Limits or None
-        Memory and time that may be used.
 
     Returns
     -------
-    str or Refused
-        The file, or why there is none.
-    """
-    try:
-        with limited(limits):
-            from judging.sounding import ring_of_bells, ring_to_file  # noqa: PLC0415 only a worker makes sound
+    str
+        The file.
 
-            progress = ProgressFile(progress_path)
-            log = read_log(log_csv.encode(), name="strike log", bells=bells)
-            ring, loudness = ring_of_bells(bells, seed=_RING_SEED), None
-            if recorded is not None:
-                progress(0.0, "measuring the bells")
-                verify_file(Path(recorded.path), recorded.sha256)
-                own = read_log(recorded.log_csv.encode(), name="the tower’s own bells", bells=bells)
-                ring, loudness = own_bells(Path(recorded.path), own, bells)
-            ring_to_file(
-                Path(path),
-                log,
-                bells=ring,
-                seed=_RING_SEED,
-                lead_in_s=max(float(log.times_s[0]), 0.0),
-                loudness=loudness,
-                progress=progress,
-            )
-            return path
-    except JudgingError as problem:
-        said = str(problem)
-        return Refused(said if recorded is None else said.replace(recorded.sha256, "the recording"))
-    except MemoryError:
-        return Refused("the ringing: is too long to be rung within the memory that one job may take")
+    Raises
+    ------
+    InputError
+        The log cannot be rung, the bells cannot be measured, or the file cannot be written.
+    """
+    from judging.sounding import ring_of_bells, ring_to_file  # noqa: PLC0415 only a worker makes sound
+
+    log = read_log(log_csv.encode(), name="strike log", bells=bells)
+    ring, loudness = ring_of_bells(bells, seed=_RING_SEED), None
+    if recorded is not None:
+        progress(0.0, "measuring the bells")
+        own = read_log(recorded.log_csv.encode(), name="the tower’s own bells", bells=bells)
+        ring, loudness = own_bells(Path(recorded.path), own, bells)
+    ring_to_file(
+        Path(path),
+        log,
+        bells=ring,
+        seed=_RING_SEED,
+        lead_in_s=max(float(log.times_s[0]), 0.0),
+        loudness=loudness,
+        progress=progress,
+    )
+    return path
+
+
+def call_to_sound(
+    log: StrikeLog, bells: int, path: Path, *, recorded: Recorded | None = None, sha256: str = ""
+) -> Call:
+    """Return what `sound_task` is handed to ring a log into a file, whose folder is made.
+
+    Parameters
+    ----------
+    log : StrikeLog
+        What is rung.
+    bells : int
+        How many ring.
+    path : Path
+        The file.
+    recorded : Recorded or None
+        What the bells are measured from; None for made-up bells.
+    sha256 : str
+        What the bytes of that recording must hash to.
+
+    Returns
+    -------
+    Call
+    """
+    path.parent.mkdir(exist_ok=True)
+    return Call(
+        (write_log(log), bells, str(path)),
+        {} if recorded is None else {"recorded": recorded},
+        {} if recorded is None else {recorded.path: sha256},
+        "the ringing: is too long to be rung within the memory that one job may take",
+    )
 
 
 def own_bells(recording: Path, log: StrikeLog, bells: int) -> "tuple[RingOfBells, float]":
@@ -247,8 +268,8 @@ def own_bells(recording: Path, log: StrikeLog, bells: int) -> "tuple[RingOfBells
     return bells_of_recording(samples, RATE_HZ, log, bells), loudness_of(samples, RATE_HZ, log)
 
 
-def call_sound(session: Session, store: Store, job: StoredJob) -> tuple[tuple[str, int, str], Mapping[str, Any]]:
-    """Return what `sound_task` is handed for a job, by position and by name."""
+def call_sound(session: Session, store: Store, job: StoredJob) -> Call:
+    """Return what `sound_task` is handed for a job."""
     params = json.loads(job.params_json)
     entry = session.get_one(StoredEntry, params["entry"])
     stored = strike_log_of(session, entry.id or 0)
@@ -263,13 +284,12 @@ def call_sound(session: Session, store: Store, job: StoredJob) -> tuple[tuple[st
         log = rung_steadily(count) if params["way"] == "steady" else repaired(count, first_habit(count, entry.key))
     bells_of = session.get_one(StoredRecording, params["bells_of"]) if "bells_of" in params else None
     path = sound_path(store, stored, params["way"], rules_text, bells_of=bells_of)
-    path.parent.mkdir(exist_ok=True)
-    options: dict[str, Any] = {"limits": Limits(store.settings.worker_memory_bytes, store.settings.job_seconds)}
-    if bells_of is not None:
-        if bells_of.erased_at is not None:
-            raise RuleError(f"The recording of {entry.key} was erased, so its bells cannot be measured.")
-        options["recorded"] = Recorded(str(store.recordings.path(bells_of.sha256)), bells_of.sha256, stored.csv)
-    return (write_log(log), piece.bells, str(path)), options
+    if bells_of is None:
+        return call_to_sound(log, piece.bells, path)
+    if bells_of.erased_at is not None:
+        raise RuleError(f"The recording of {entry.key} was erased, so its bells cannot be measured.")
+    recorded = Recorded(str(store.recordings.path(bells_of.sha256)), stored.csv)
+    return call_to_sound(log, piece.bells, path, recorded=recorded, sha256=bells_of.sha256)
 
 
 def sounds_made_of(session: Session, store: Store, log: StoredStrikeLog, rules_text: str) -> tuple[Path, ...]:

@@ -25,7 +25,8 @@ from judging.errors import JudgingError
 from judging.jobs import queue
 from judging.jobs.engine import is_dead_worker, worker_processes
 from judging.jobs.kinds import KINDS, JobKind
-from judging.jobs.tasks import Refused, read_progress
+from judging.jobs.limits import Limits
+from judging.jobs.task_frame import Refused, read_progress, run_task
 from judging.store.engine import Store
 from judging.store.service_tables import StoredJob
 
@@ -63,7 +64,8 @@ class Runner:
     kinds : mapping of str to JobKind
         What it can do.
     executor : callable or None
-        Makes a context manager that gives an executor; worker processes by the store's settings where None.
+        Makes a context manager that gives an executor; worker processes by the store's settings where None, and only
+        these are held to limits.
     poll_s : float
         How often the queue and the workers are looked at.
     """
@@ -79,6 +81,8 @@ class Runner:
         self._store = store
         self._kinds = kinds
         self._executor = executor or partial(worker_processes, store.settings)
+        # Limits are a whole process's: other executors may share theirs with much else.
+        self._limits = None if executor else Limits(store.settings.worker_memory_bytes, store.settings.job_seconds)
         self._poll_s = poll_s
         self._name = f"{socket.gethostname()}:{os.getpid()}:{secrets.token_hex(4)}"
         self._stopping = threading.Event()
@@ -167,7 +171,7 @@ class Runner:
         path = self._progress_folder / f"job-{job.id}.json"
         path.unlink(missing_ok=True)
         try:
-            future = executor.submit(kind.task, *call.arguments, **call.options, progress_path=str(path))
+            future = executor.submit(run_task, kind.task, call, progress_path=str(path), limits=self._limits)
         except Exception:
             self._release(job.id)
             raise

@@ -5,16 +5,16 @@ What is set is kept by what it is made from, so that a file can be thrown away a
 
 import hashlib
 import json
-from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
 
 from sqlmodel import Session, select
 
 from judging import __version__
-from judging.jobs.limits import Limits, limited
+from judging.errors import InputError
 from judging.jobs.queue import do_again, enqueue
-from judging.jobs.tasks import ProgressFile, Refused
+from judging.jobs.task_frame import Call
+from judging.jobs.workers import Step
 from judging.papers import Setting
 from judging.store.engine import Store
 from judging.store.service_tables import StoredJob
@@ -71,7 +71,7 @@ def enqueue_paper(session: Session, store: Store, setting: Setting) -> StoredJob
     return job
 
 
-def paper_task(given_path: str, path: str, *, progress_path: str = "", limits: Limits | None = None) -> str | Refused:
+def paper_task(given_path: str, path: str, *, progress: Step) -> str:
     """Set a paper into a file.
 
     Parameters
@@ -80,38 +80,36 @@ def paper_task(given_path: str, path: str, *, progress_path: str = "", limits: L
         A file with the paper's values.
     path : str
         The paper's file, whose folder exists.
-    progress_path : str
-        A file to write progress to; empty for none.
-    limits : Limits or None
-        Memory and time that may be used.
+    progress : Step
+        Told how far it is.
 
     Returns
     -------
-    str or Refused
-        The file, or why there is none.
+    str
+        The file.
+
+    Raises
+    ------
+    InputError
+        What it is made from is gone, or there is no room for it.
     """
-    progress = ProgressFile(progress_path)
     try:
-        with limited(limits):
-            progress(0.05, "reading what is to be set")
-            setting = Setting(**json.loads(Path(given_path).read_text(encoding="utf-8")))
-            progress(0.1, f"setting the pages, about {max(1, round(setting.expected_ms / 1000))} s")
-            content = setting.pdf()
-            progress(0.95, "keeping the file")
-            _write(Path(path), content)
-            return path
+        progress(0.05, "reading what is to be set")
+        setting = Setting(**json.loads(Path(given_path).read_text(encoding="utf-8")))
+        progress(0.1, f"setting the pages, about {max(1, round(setting.expected_ms / 1000))} s")
+        content = setting.pdf()
+        progress(0.95, "keeping the file")
+        _write(Path(path), content)
     except OSError:
-        return Refused("the paper: what it is made from is gone from the disk, or the disk is full; ask for it again")
-    except MemoryError:
-        return Refused("the paper: is too long to be set within the memory that one job may take")
+        cause = "what it is made from is gone from the disk, or the disk is full; ask for it again"
+        raise InputError("the paper", cause) from None
+    return path
 
 
-def call_paper(session: Session, store: Store, job: StoredJob) -> tuple[tuple[str, str], Mapping[str, Limits]]:
-    """Return what `paper_task` is handed for a job, by position and by name."""
-    del session
-    given, path = (str(_file(store, job.input_sha256, kind)) for kind in ("json", "pdf"))
-    settings = store.settings
-    return (given, path), {"limits": Limits(settings.worker_memory_bytes, settings.job_seconds)}
+def call_paper(_session: Session, store: Store, job: StoredJob) -> Call:
+    """Return what `paper_task` is handed for a job."""
+    files = tuple(str(_file(store, job.input_sha256, kind)) for kind in ("json", "pdf"))
+    return Call(files, too_large="the paper: is too long to be set within the memory that one job may take")
 
 
 def _file(store: Store, sha256: str, kind: str) -> Path:

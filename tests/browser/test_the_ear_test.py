@@ -8,6 +8,7 @@ from playwright.sync_api import Page, expect
 from judging.jobs import ear_test_named
 from judging.jobs.ear_testing import EarTest, ear_test_path
 from judging.jobs.resounding import sound_task
+from judging.jobs.task_frame import ProgressFile
 from judging.store import Settings, Store
 from judging.striking import write_log
 
@@ -29,7 +30,7 @@ def begun(page: Page, running: Running) -> EarTest:
     with Store.open(running.data, Settings(data=running.data, min_free_bytes=0)) as store:
         path = ear_test_path(store, test)
     path.parent.mkdir(exist_ok=True)
-    sound_task(write_log(test.log), test.bells, str(path))
+    sound_task(write_log(test.log), test.bells, str(path), progress=ProgressFile(""))
     page.reload()
     return test
 

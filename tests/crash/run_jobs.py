@@ -15,10 +15,10 @@ if __name__ == "__main__":  # workers are spawned, and read this file again
     from sqlmodel import select
 
     from judging.jobs import JobKind, Runner
-    from judging.jobs.kinds import Call
+    from judging.jobs.task_frame import Call
     from judging.store import Settings, Store, StoredJob
 
-    kind = JobKind(odd_tasks.wait_for, lambda _session, _store, job: Call((job.params_json.strip('"'),), {}), print)
+    kind = JobKind(odd_tasks.wait_for, lambda _session, _store, job: Call((job.params_json.strip('"'),)), print)
     settings = Settings(min_free_bytes=0, job_lease_s=1.0)
     with Store.open(Path(sys.argv[1]), settings) as store, Runner(store, kinds={"wait_for": kind}, poll_s=0.05):
         while True:

@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from judging.jobs import JobKind, Runner
-from judging.jobs.kinds import Call
 from judging.jobs.queue import enqueue
+from judging.jobs.task_frame import Call
 from judging.store import Settings, Store, StoredJob
 
 IN_WORKERS = Path(__file__).parents[1] / "jobs" / "in_workers"
@@ -53,8 +53,8 @@ def test_the_job_of_a_killed_server_is_done_by_the_next_one(tmp_path: Path) -> N
 
         kept: list[str] = []
         kind = JobKind(
-            lambda _text, *, progress_path: f"done beside {Path(progress_path).name}",
-            lambda *_: Call(("",), {}),
+            lambda job, *, progress: progress(0.5, "again") or f"done again, job {job}",
+            lambda _session, _store, job: Call((job.id,)),
             lambda _session, _job, result: kept.append(result),
         )
         with Runner(store, kinds={"wait_for": kind}, executor=threads, poll_s=0.02):
@@ -65,7 +65,7 @@ def test_the_job_of_a_killed_server_is_done_by_the_next_one(tmp_path: Path) -> N
                     left = session.get_one(StoredJob, job_id)
 
     assert (left.state, left.attempts) == ("done", 2)
-    assert kept == [f"done beside job-{job_id}.json"]
+    assert kept == [f"done again, job {job_id}"]
     deadline = time.monotonic() + 60
     while time.monotonic() < deadline and any(is_alive(int(pid)) for pid in workers):
         time.sleep(0.05)

@@ -12,8 +12,8 @@ import pytest
 from sqlmodel import Session
 
 from judging.jobs import JobKind
-from judging.jobs.kinds import Call
 from judging.jobs.queue import enqueue
+from judging.jobs.task_frame import Call
 from judging.store import Settings, Store, StoredJob, audit
 
 IN_WORKERS = Path(__file__).parent / "in_workers"
@@ -34,7 +34,7 @@ def kinds(monkeypatch: pytest.MonkeyPatch) -> Mapping[str, JobKind]:
     odd_tasks = importlib.import_module("odd_tasks")
 
     def call(_session: Session, _store: Store, job: StoredJob) -> Call:
-        return Call((json.loads(job.params_json)["text"],), {})
+        return Call((json.loads(job.params_json)["text"],), too_large="too large")
 
     def keep(session: Session, job: StoredJob, result: Any) -> None:  # noqa: ANN401 a kind may return anything
         audit(session, who="worker", what="kept", about=f"job {job.id}", after=result)

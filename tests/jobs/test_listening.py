@@ -1,5 +1,6 @@
 """From an upload to the strike log in force, through a real worker and the ear; and what spoils it, in words."""
 
+import hashlib
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import contextmanager
@@ -10,8 +11,9 @@ import pytest
 from sqlmodel import select
 
 from judging.jobs import Runner, enqueue_listening, enqueue_unheard, jobs_of
+from judging.jobs.listen_task import Listened, listen_task
 from judging.jobs.recordings_heard import call_listen, hear_part, keep_listened
-from judging.jobs.tasks import Listened, Refused, listen_task
+from judging.jobs.task_frame import Call, Refused, run_task
 from judging.piece import piece_from_file
 from judging.sounding import ideal_log, ring_of_bells, ring_to_file, write_wav
 from judging.store import (
@@ -154,7 +156,7 @@ def test_a_part_that_a_person_names_is_heard_again_whatever_was_heard_before(
     parts = ((3.0, 70.0), (3.0, 70.0), (80.0, 150.0), (3.0, 70.0))
     with store.write() as session:
         asked = [hear_part(session, entries["rung"], part) for part in parts]
-        handed = [call_listen(session, store, job)[1]["between_s"] for job in asked]
+        handed = [call_listen(session, store, job).options["between_s"] for job in asked]
     assert asked[0].id == asked[1].id  # the second press of a button
     assert len({job.id for job in asked}) == 3
     assert [tuple(part) for part in handed] == list(parts)
@@ -192,12 +194,28 @@ def test_a_recording_erased_before_it_was_heard_fails_its_job_in_words(
         assert "is not here; it was erased" in ended(asked).error
 
 
-def test_a_task_refuses_a_missing_file_and_a_bad_piece_in_words_without_its_hash(tmp_path: Path) -> None:
-    path = tmp_path / ("a" * 64)
-    path.write_bytes(b"")
-    empty_sha256 = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
+def test_a_bad_piece_and_a_bad_recording_are_refused_in_words_without_the_hash(tmp_path: Path) -> None:
+    sha256 = hashlib.sha256(b"no sound").hexdigest()
+    path = tmp_path / sha256
+    path.write_bytes(b"no sound")
 
-    bad_piece = listen_task(str(path), empty_sha256, "hunt.txt", "1233\n")
+    bad_piece, bad_recording = (
+        run_task(listen_task, Call((str(path), "hunt.txt", rows), recordings={str(path): sha256}))
+        for rows in ("1233\n", "1234\n2143\n")
+    )
 
     assert isinstance(bad_piece, Refused)
     assert bad_piece.message.startswith("hunt.txt")
+    assert isinstance(bad_recording, Refused)
+    assert bad_recording.message.startswith("the recording")
+    assert sha256 not in bad_recording.message
+
+
+def test_a_recording_that_was_changed_on_the_disk_is_not_decoded(tmp_path: Path) -> None:
+    path = tmp_path / ("a" * 64)
+    path.write_bytes(b"other bytes")
+
+    changed = run_task(listen_task, Call((str(path), "hunt.txt", "1234\n"), recordings={str(path): "a" * 64}))
+
+    assert isinstance(changed, Refused)
+    assert "was changed on the disk" in changed.message

@@ -7,6 +7,7 @@ import pytest
 
 from judging.ear import listen
 from judging.jobs.resounding import first_habit, sound_task
+from judging.jobs.task_frame import ProgressFile
 from judging.piece import Piece
 from judging.sounding import Character, Lateness, human_log
 from judging.striking import CountingRules, StrikeLog, count_striking, write_log
@@ -34,8 +35,8 @@ def test_the_habit_is_gone_and_every_other_blow_is_where_it_was(tmp_path: Path) 
     habit = first_habit(count, "the band")
     assert habit.bells == (6,)
 
-    made = sound_task(write_log(repaired(count, habit)), 6, str(tmp_path / "repaired.flac"))
-    heard = listen(Path(str(made)), piece).log
+    made = sound_task(write_log(repaired(count, habit)), 6, str(tmp_path / "repaired.flac"), progress=ProgressFile(""))
+    heard = listen(Path(made), piece).log
     again = count_striking(heard, piece, rules)
 
     at_fault = np.zeros(count.rung.bells.shape, bool)

@@ -11,7 +11,7 @@ from judging.errors import RuleError
 from judging.jobs import enqueue_sound, sound_path
 from judging.jobs.kinds import KINDS
 from judging.jobs.resounding import sound_task, sounds_made_of
-from judging.jobs.tasks import Refused
+from judging.jobs.task_frame import Call, Refused, run_task
 from judging.piece import piece_from_file
 from judging.sounding import Character, Lateness, human_log, ring, ring_of_bells
 from judging.store import (
@@ -67,8 +67,7 @@ def run(store: Store, job: StoredJob) -> str | Refused:
     """Do a job as the runner does, in this process."""
     with store.read() as session:
         call = KINDS["sound"].call(session, store, job)
-    options = {name: value for name, value in call.options.items() if name != "limits"}
-    return KINDS["sound"].task(*call.arguments, **options)  # type: ignore[no-any-return]  # a task of any kind
+    return run_task(KINDS["sound"].task, call)  # type: ignore[no-any-return]  # a task of any kind
 
 
 def ask(store: Store, entry: StoredEntry, way: str) -> StoredJob:
@@ -122,7 +121,7 @@ def test_without_a_log_there_is_nothing_to_ring(store: Store, entry: StoredEntry
 
 
 def test_a_log_that_cannot_be_rung_is_refused_in_words(tmp_path: Path) -> None:
-    answer = sound_task("time_s,bell\n1.0,9\n", 6, str(tmp_path / "x.flac"))
+    answer = run_task(sound_task, Call(("time_s,bell\n1.0,9\n", 6, str(tmp_path / "x.flac"))))
 
     assert isinstance(answer, Refused)
     assert not list(tmp_path.iterdir())

@@ -14,7 +14,7 @@ from sqlmodel import select
 from judging.errors import RuleError
 from judging.jobs import JobKind, Runner
 from judging.jobs.queue import claim
-from judging.jobs.tasks import ProgressFile, read_progress
+from judging.jobs.task_frame import ProgressFile, read_progress
 from judging.store import Store, StoredAudit, StoredJob, verify_chain
 
 

@@ -8,7 +8,7 @@ from judging.jobs import enqueue, enqueue_paper, paper_asked_for, paper_job, pap
 from judging.jobs.kinds import KINDS
 from judging.jobs.queue import claim
 from judging.jobs.setting_papers import paper_task
-from judging.jobs.tasks import Refused, read_progress
+from judging.jobs.task_frame import Call, Refused, read_progress, run_task
 from judging.papers import Heading, Slot
 from judging.papers.typesetting import Setting, setting
 from judging.store import Store
@@ -27,9 +27,8 @@ def test_a_paper_set_by_a_worker_is_the_same_bytes_as_one_set_at_once(store: Sto
         job = enqueue_paper(session, store, paper)
         call = KINDS["paper"].call(session, store, job)
     progress = store.data / "progress"
-    options = {name: value for name, value in call.options.items() if name != "limits"}
 
-    path = KINDS["paper"].task(*call.arguments, progress_path=str(progress), **options)
+    path = run_task(KINDS["paper"].task, call, progress_path=str(progress))
 
     assert paper.is_long
     assert Path(path) == paper_path(store, paper.sha256)
@@ -43,7 +42,7 @@ def test_a_paper_set_by_a_worker_is_the_same_bytes_as_one_set_at_once(store: Sto
 
 
 def test_values_that_are_gone_are_refused_in_words(tmp_path: Path) -> None:
-    done = paper_task(str(tmp_path / "none.json"), str(tmp_path / "draw.pdf"))
+    done = run_task(paper_task, Call((str(tmp_path / "none.json"), str(tmp_path / "draw.pdf"))))
 
     assert isinstance(done, Refused)
     assert "ask for it again" in done.message

@@ -11,10 +11,10 @@ from sqlmodel import Session
 
 from judging.ear import listen, voices_from_bytes, voices_to_bytes
 from judging.jobs import enqueue_listening, hear_again, hearing
+from judging.jobs.listen_task import Listened
 from judging.jobs.pull_offs_live import PullOffsLive
 from judging.jobs.queue import finish
 from judging.jobs.recordings_heard import call_listen, keep_listened
-from judging.jobs.tasks import Listened
 from judging.jobs.with_voices import listen_with
 from judging.piece import Piece, rounds
 from judging.sounding import ROOMS, Character, Noise, human_log, ring_of_bells, ring_to_file
@@ -176,8 +176,7 @@ def test_a_job_is_another_with_other_voices_and_its_log_says_which_were_used(sto
         assert set_place(session, made.contest, 6, session.get_one(StoredTower, tower), who="test")
         jobs = hear_again(session, made.contest, 6)
         assert [job.state for job in jobs] == ["queued", "queued"]
-        _, options = call_listen(session, store, jobs[1])
-        assert options["voices"] == b"learnt"
+        assert call_listen(session, store, jobs[1]).options["voices"] == b"learnt"
 
         keep_listened(session, jobs[0], Listened(LOG, (), start_is_sure=True, with_voices=True))
         keep_listened(session, jobs[1], Listened(LOG, (), start_is_sure=True, why_without="they do not fit"))

@@ -10,6 +10,7 @@ from fastapi.testclient import TestClient
 from sqlmodel import select
 
 from judging.jobs import KINDS, jobs_of
+from judging.jobs.task_frame import run_task
 from judging.store import StoredAudit, StoredEntry, StoredSheet, contest_by_slug
 
 from .conftest import ADDRESS, BANDS, SLUG, Service
@@ -161,7 +162,7 @@ def cut(service: Service) -> None:
         entries = session.exec(select(StoredEntry).where(StoredEntry.contest_id == contest.id)).all()
         [job] = [job for entry in entries for job in jobs_of(session, entry.id) if job.kind == "excerpt"]
         call = KINDS["excerpt"].call(session, service.store, job)
-    done = KINDS["excerpt"].task(*call.arguments, **{**call.options, "limits": None})
+    done = run_task(KINDS["excerpt"].task, call)
     assert isinstance(done, str)
     assert Path(done).is_file()
 

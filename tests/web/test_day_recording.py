@@ -12,6 +12,7 @@ from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
 from judging.jobs.kinds import KINDS
+from judging.jobs.task_frame import run_task
 from judging.piece import Piece
 from judging.sounding import Character, human_log, ring, ring_of_bells
 from judging.store import (
@@ -88,7 +89,7 @@ def work(service: Service) -> Callable[[], list[str]]:
             kind = KINDS[job.kind]
             with service.store.read() as session:
                 call = kind.call(session, service.store, job)
-            result = kind.task(*call.arguments)
+            result = run_task(kind.task, call)
             with service.store.write() as session:
                 mine = session.get_one(StoredJob, job.id)
                 kind.keep(session, mine, result)

@@ -12,6 +12,7 @@ from judging.jobs import ear_test_job, ear_test_named, ear_test_path
 from judging.jobs.ear_testing import KEPT, EarTest, enqueue_test
 from judging.jobs.kinds import KINDS
 from judging.jobs.queue import finish
+from judging.jobs.task_frame import run_task
 from judging.store import add_shadow_judge, contest_by_slug, make_link
 from judging.store.tables import Base
 
@@ -65,8 +66,7 @@ def test_a_test_is_rung_by_a_worker_as_it_was_planned(service: Service, judge: T
         job = ear_test_job(session, test)
         assert job is not None
         call = KINDS["ear test"].call(session, service.store, job)
-    options = {name: value for name, value in call.options.items() if name != "limits"}
-    KINDS["ear test"].task(*call.arguments, **options)
+    run_task(KINDS["ear test"].task, call)
 
     sound, rate = soundfile.read(ear_test_path(service.store, test))
 

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from sqlmodel import select
 
+from judging.jobs.listen_task import Listened
 from judging.jobs.recordings_heard import keep_listened
-from judging.jobs.tasks import Listened
 from judging.store import StoredJob, StoredRecording
 from judging.store.tables import utc_now
 

@@ -4,7 +4,7 @@ import pytest
 from sqlmodel import select
 
 from judging.jobs import KINDS
-from judging.jobs.tasks import Refused
+from judging.jobs.task_frame import Refused, run_task
 from judging.papers import typesetting
 from judging.store import StoredJob
 from judging.store.audit import audit
@@ -30,8 +30,7 @@ def work(service: Service, state: str = "done") -> None:
     for job in jobs(service):
         with service.store.read() as session:
             call = KINDS["paper"].call(session, service.store, job)
-        options = {name: value for name, value in call.options.items() if name != "limits"}
-        made = KINDS["paper"].task(*call.arguments, **options)
+        made = run_task(KINDS["paper"].task, call)
         assert not isinstance(made, Refused)
         with service.store.write() as session:
             session.get_one(StoredJob, job.id).state = state

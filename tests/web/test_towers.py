@@ -9,8 +9,8 @@ from fastapi.testclient import TestClient
 from sqlmodel import Session, select
 
 from judging.jobs import jobs_of
+from judging.jobs.listen_task import Listened
 from judging.jobs.recordings_heard import keep_listened
-from judging.jobs.tasks import Listened
 from judging.sounding import Character, Lateness, human_log
 from judging.store import (
     StoredAudit,
