@@ -12,7 +12,7 @@ import numpy as np
 
 from judging.errors import InputError
 from judging.figures import figure
-from judging.marks.rules import Sheets
+from judging.marks.sheet_rules import Sheets
 from judging.marks.taps import compare_taps
 from judging.marks.values import Sheet, Tap
 from judging.striking.values import Count, Fault

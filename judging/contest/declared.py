@@ -18,8 +18,10 @@ from typing import TYPE_CHECKING, Any, Literal, cast
 
 from judging.contest.judge import Judge
 from judging.errors import InputError
-from judging.marks.rules import ADDED_LATER, MarksRules, plain
+from judging.marks.exact import plain
+from judging.marks.rules import MarksRules
 from judging.piece.lengths import LengthRule
+from judging.striking.marking import ADDED_LATER
 from judging.striking.rules import CountingRules
 
 if TYPE_CHECKING:

@@ -5,7 +5,9 @@ from decimal import Decimal
 
 from judging.contest.declared import ConflictRule, LateRule, RuleSet, Section, SwapRule
 from judging.figures import counted, figure
-from judging.marks.rules import MarksRules, Penalty, Policy, Sheets
+from judging.marks.penalties import Penalty
+from judging.marks.rules import MarksRules, Policy
+from judging.marks.sheet_rules import Sheets
 from judging.marks.ties import name_of
 from judging.piece.lengths import LengthRule
 from judging.striking.rules import CountingRules, Doubtful

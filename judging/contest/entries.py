@@ -9,7 +9,7 @@ from judging.contest.rules import RuleSet, check_identifier
 from judging.contest.tables import Key, Table, parse, refuse_unknown, tables
 from judging.contest.values import Entry
 from judging.errors import InputError
-from judging.marks.rules import PenaltyKind
+from judging.marks.penalties import PenaltyKind
 
 _ZERO = Decimal(0)
 _LONGEST_BAND = 200

@@ -17,8 +17,9 @@ from judging.contest.machine import moved, recounted
 from judging.contest.values import ContestDay, Outcome
 from judging.marks.panel import MACHINE
 from judging.marks.ranking import rank
-from judging.marks.rules import Combining, MachinePart, MarksRules, Sheets, Ties
+from judging.marks.rules import Combining, MachinePart, MarksRules, Ties
 from judging.marks.safety import ordinal
+from judging.marks.sheet_rules import Sheets
 from judging.marks.values import Entrant, Result, Sheet
 from judging.striking.marking import SCHEMES
 from judging.striking.rules import CountingRules

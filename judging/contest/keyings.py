@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from judging.figures import figure
 from judging.marks.lines import heading_of, label_of
-from judging.marks.rules import Sheets
+from judging.marks.sheet_rules import Sheets
 from judging.marks.values import Sheet, Tap
 
 

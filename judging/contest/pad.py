@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from judging.contest.declared import RuleSet
-from judging.marks.rules import Sheets
+from judging.marks.sheet_rules import Sheets
 from judging.piece.piece import Piece
 from judging.striking.marking import MarkingScheme
 

@@ -24,27 +24,10 @@ from judging.contest.declared import (
 from judging.contest.judge import Judge
 from judging.contest.tables import Table, parse, refuse_unknown, table, tables
 from judging.errors import InputError
-from judging.marks.rules import (
-    Base,
-    Combining,
-    Criterion,
-    Drop,
-    Lines,
-    MachinePart,
-    MarksRules,
-    MissingJudge,
-    Mode,
-    Part,
-    Penalty,
-    PenaltyKind,
-    PercentOf,
-    Policy,
-    Rounding,
-    Sheets,
-    TieRule,
-    Ties,
-    Unit,
-)
+from judging.marks.exact import Mode, Rounding
+from judging.marks.penalties import Base, Penalty, PenaltyKind, PercentOf
+from judging.marks.rules import Combining, Drop, MachinePart, MarksRules, MissingJudge, Part, Policy, TieRule, Ties
+from judging.marks.sheet_rules import Criterion, Lines, Sheets, Unit
 from judging.piece.lengths import LengthRule
 
 __all__ = ["Eligibility", "Protest", "Public", "RuleSet", "Section", "check_identifier", "read_judges", "read_rules"]

@@ -26,7 +26,7 @@ from judging.contest.values import Entry
 from judging.errors import InputError
 from judging.marks.lines import change_of, changes_a_line, check_lines, most_a_tap
 from judging.marks.panel import check_figure
-from judging.marks.rules import Lines, Sheets
+from judging.marks.sheet_rules import Lines, Sheets
 from judging.marks.values import Sheet, Tap
 from judging.piece.piece import Piece
 

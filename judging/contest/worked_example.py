@@ -11,8 +11,8 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from judging.contest.declared import RuleSet
 from judging.marks.lines import change_of, makes_up_the_total, most_a_tap
+from judging.marks.penalties import Penalty
 from judging.marks.ranking import rank
-from judging.marks.rules import Penalty
 from judging.marks.values import Entrant, Result, Sheet, Tap
 
 _FIGURES: Mapping[str, tuple[int, ...]] = {

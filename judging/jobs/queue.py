@@ -14,8 +14,8 @@ from typing import Any
 from sqlalchemy import ColumnElement
 from sqlmodel import Session, col, select
 
+from judging.store.columns import utc_now
 from judging.store.service_tables import StoredJob
-from judging.store.tables import utc_now
 
 #: What is said of a job whose worker died each time.
 GIVEN_UP = (

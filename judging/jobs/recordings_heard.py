@@ -19,18 +19,12 @@ from judging.jobs.task_frame import Call
 from judging.papers.words import day_in_words
 from judging.store.engine import Store
 from judging.store.evidence import add_strike_log, recordings_of, strike_log_of
+from judging.store.hearings import RungStretch, add_hearing, hearing_of_recording, stretches_of
 from judging.store.lookups import contests, entries_of, piece_of
+from judging.store.places import bells_of_entry, voices_at
 from judging.store.service_tables import StoredJob
 from judging.store.tables import StoredContest, StoredEntry, StoredRecording
 from judging.store.tower_tables import StoredHearing, StoredTower, StoredVoices
-from judging.store.towers import (
-    RungStretch,
-    add_hearing,
-    bells_of_entry,
-    hearing_of_recording,
-    stretches_of,
-    voices_at,
-)
 
 #: Changes whenever the ear hears differently, so that recordings are heard again.
 EAR_VERSION = f"ear {__version__}"

@@ -12,7 +12,8 @@ from fractions import Fraction
 
 from judging.errors import InputError
 from judging.figures import figure
-from judging.marks.rules import WORKING_DIGITS, Base, Penalty, Rounding, carry, plain, settle
+from judging.marks.exact import WORKING_DIGITS, Rounding, carry, plain, settle
+from judging.marks.penalties import Base, Penalty
 from judging.marks.values import Adjustment, Entrant
 
 _ZERO = Decimal(0)

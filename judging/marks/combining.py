@@ -26,7 +26,8 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal, localcontext
 
-from judging.marks.rules import WORKING_DIGITS, Combining, Policy, settle
+from judging.marks.exact import WORKING_DIGITS, settle
+from judging.marks.rules import Combining, Policy
 
 Figures = Mapping[str, Decimal]
 

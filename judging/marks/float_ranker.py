@@ -11,7 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from judging.marks.adjusting import count_of, multiplier_of
-from judging.marks.rules import AVERAGING_POLICIES, Base, Combining, MarksRules, Mode, Penalty, Policy, Rounding
+from judging.marks.exact import Mode, Rounding
+from judging.marks.penalties import Base, Penalty
+from judging.marks.rules import AVERAGING_POLICIES, Combining, MarksRules, Policy
 from judging.marks.values import Entrant
 
 Floats = NDArray[np.float64]

@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from judging.errors import InputError
 from judging.figures import counted
-from judging.marks.rules import Sheets
+from judging.marks.sheet_rules import Sheets
 from judging.marks.values import Tap
 
 #: One blow cannot be more than a smash ("big fault" 2-3, common practice, no source); a row's 0-4 scale tops at 4.

@@ -11,7 +11,9 @@ from judging.errors import InputError
 from judging.marks.adjusting import adjust, why_unplaced
 from judging.marks.combining import Figures, Panel
 from judging.marks.lines import check_lines
-from judging.marks.rules import MarksRules, Penalty, Sheets
+from judging.marks.penalties import Penalty
+from judging.marks.rules import MarksRules
+from judging.marks.sheet_rules import Sheets
 from judging.marks.values import Adjustment, Entrant, Sheet
 
 #: What the machine is called among the judges.

@@ -8,8 +8,9 @@ from itertools import groupby
 from judging.figures import counted, figure
 from judging.marks.adjusting import PRINTED, adjust
 from judging.marks.combining import Combined, Figures, combine
+from judging.marks.exact import Rounding, settle
 from judging.marks.panel import MACHINE, Prepared, prepare
-from judging.marks.rules import MarksRules, Rounding, settle
+from judging.marks.rules import MarksRules
 from judging.marks.ties import Evidence, Settled, settle_tie
 from judging.marks.values import Adjustment, Entrant, Placed, Result, Sheet
 

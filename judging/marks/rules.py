@@ -1,27 +1,23 @@
-"""What is declared about marks before the draw: combining, the machine's part, penalties, ties, rounding.
+"""What is declared about marks before the draw: sheets, combining, the machine's part, penalties, ties, rounding.
 
 These are the room's own typed rules; the contest composes them with the others and knows their file. Nothing here
 has a hidden default that changes a result: every field is printed on the rules page.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
-from decimal import ROUND_DOWN, ROUND_HALF_DOWN, ROUND_HALF_EVEN, ROUND_HALF_UP, ROUND_UP, Decimal, localcontext
-from fractions import Fraction
+from decimal import Decimal
 from typing import Literal
 
 from judging.errors import InputError
+from judging.marks.exact import Rounding
+from judging.marks.penalties import Penalty
+from judging.marks.sheet_rules import Sheets
+from judging.striking.marking import ADDED_LATER
 
 Policy = Literal["sum", "mean", "ratio", "standard score", "placings", "majority of placings", "agreed mark"]
 Drop = Literal["none", "highest and lowest"]
 MissingJudge = Literal["refuse", "leave the judge out", "use those present"]
 Part = Literal["cross-check", "tie-break", "voice"]
-Base = Literal["each judge", "combined"]
-PercentOf = Literal["as counted", "so far"]
-Mode = Literal["half up", "half even", "half down", "up", "down"]
-Unit = Literal["faults", "marks"]
-Lines = Literal["any", "total", "blow", "row", "whole pull", "block", "criterion"]
-PenaltyKind = Literal["missing rows", "restart", "borrowed ringers", "over time", "wrong method", "novice handicap"]
 TieRule = Literal[
     "chief judge",
     "fewest whole faults",
@@ -42,177 +38,8 @@ _ABOUT_LINES: frozenset[TieRule] = frozenset(
 #: Policies that average over judges, and so can take those who were there.
 AVERAGING_POLICIES: frozenset[Policy] = frozenset({"mean", "ratio"})
 
-#: Penalties that count something, and what they count.
-_COUNTED: dict[PenaltyKind, str] = {
-    "missing rows": "missing row",
-    "restart": "restart",
-    "borrowed ringers": "borrowed ringer",
-    "over time": "minute begun over time",
-    "wrong method": "wrong method",
-}
-
-_MODES: dict[Mode, str] = {
-    "half up": ROUND_HALF_UP,
-    "half even": ROUND_HALF_EVEN,
-    "half down": ROUND_HALF_DOWN,
-    "up": ROUND_UP,
-    "down": ROUND_DOWN,
-}
-
-#: Of a field that rules declared earlier do not have: left at its default it is no part of their fingerprint.
-ADDED_LATER: Mapping[str, bool] = {"added_later": True}
-
 #: Lines that may be out by a quarter (one standard error) are no lines; two of them must stay below a factor of two.
 MOST_UNSURE_LINES_PERCENT = Decimal(25)
-
-#: Digits carried between steps; far beyond anything printed.
-WORKING_DIGITS = 50
-#: Divisions that do not come out are settled to this before they are rounded as declared or compared, so that the
-#: order of judges cannot decide a half and two routes to the same figure are the same figure.
-_SETTLED = Decimal(1).scaleb(-24)
-#: From one step to the next more is carried, so that a sum of thirds that is a half is settled as one.
-_CARRIED = Decimal(1).scaleb(-36)
-
-
-def settle(figure: Decimal) -> Decimal:
-    """Figure with the last digits of a division that does not come out taken off (24 places, half even)."""
-    with localcontext() as context:
-        context.prec = WORKING_DIGITS
-        return figure.quantize(_SETTLED, rounding=ROUND_HALF_EVEN)
-
-
-def carry(figure: Decimal) -> Decimal:
-    """Figure as it goes from one step of arithmetic to the next (36 places, half even)."""
-    with localcontext() as context:
-        context.prec = WORKING_DIGITS
-        return figure.quantize(_CARRIED, rounding=ROUND_HALF_EVEN)
-
-
-def plain(figure: Decimal) -> Decimal:
-    """Figure without trailing zeros or an exponent, as it is printed."""
-    trimmed = figure.normalize()
-    return trimmed.quantize(Decimal(1)) if trimmed == trimmed.to_integral_value() else trimmed
-
-
-@dataclass(frozen=True, slots=True)
-class Rounding:
-    """Rounding to the nearest multiple of a step.
-
-    Parameters
-    ----------
-    step : Decimal
-        The finest figure, such as 0.01 or 0.5; above 0.
-    mode : {"half up", "half even", "half down", "up", "down"}
-        What happens between two steps; up and down are away from and towards zero.
-    """
-
-    step: Decimal = Decimal("0.01")
-    mode: Mode = "half up"
-
-    def __post_init__(self) -> None:
-        """Refuse a step that is no step."""
-        if not self.step.is_finite() or self.step <= 0:
-            raise InputError("rounding, step", f"{self.step} is not above 0; a step is the finest figure, such as 0.01")
-
-    def __call__(self, figure: Decimal) -> Decimal:
-        """Round a figure.
-
-        Parameters
-        ----------
-        figure : Decimal
-            Any finite figure.
-
-        Returns
-        -------
-        Decimal
-            ``step`` times the whole number that the mode makes of ``figure / step``.
-        """
-        with localcontext() as context:
-            context.prec = WORKING_DIGITS
-            steps = settle(settle(figure) / self.step).quantize(Decimal(1), rounding=_MODES[self.mode])
-            return plain(steps * self.step)
-
-
-@dataclass(frozen=True, slots=True)
-class Criterion:
-    """One of the criteria of an impression sheet.
-
-    Parameters
-    ----------
-    name : str
-        As it is printed.
-    most : Decimal
-        The most that may be given for it.
-    words : str
-        What it is about.
-    """
-
-    name: str
-    most: Decimal
-    words: str = ""
-
-    def __post_init__(self) -> None:
-        """Refuse a criterion for which nothing can be given."""
-        if not self.most.is_finite() or self.most <= 0:
-            raise InputError(f'criterion "{self.name}", most', f"{self.most} is not above 0")
-
-
-@dataclass(frozen=True, slots=True)
-class Sheets:
-    """What a judge's sheet holds.
-
-    Parameters
-    ----------
-    unit : {"faults", "marks"}
-        Faults: fewer is better. Marks: more is better.
-    step : Decimal
-        The finest figure a judge may give: 0.5 where half faults are counted.
-    most : Decimal or None
-        The most one sheet may hold; None for no limit. With criteria it is the sum of theirs.
-    lines : Lines
-        What a line is for. ``any``: a total, or faults change by change, as the judge likes. ``total``: nothing else.
-        Otherwise a line for each blow, row or whole pull at which something was heard, for every block of rows, or for
-        every criterion; see `judging.marks.lines`.
-    block_changes : int or None
-        Changes in a block.
-    most_a_line : Decimal or None
-        The most one line may hold (a row that is marked in several taps, all of them); None for no limit.
-    criteria : tuple of Criterion
-        In the order in which they are printed.
-    """
-
-    unit: Unit = "faults"
-    step: Decimal = Decimal("0.5")
-    most: Decimal | None = None
-    lines: Lines = field(default="any", metadata=ADDED_LATER)
-    block_changes: int | None = field(default=None, metadata=ADDED_LATER)
-    most_a_line: Decimal | None = field(default=None, metadata=ADDED_LATER)
-    criteria: tuple[Criterion, ...] = field(default=(), metadata=ADDED_LATER)
-
-    def __post_init__(self) -> None:
-        """Refuse figures that are not above 0, and parts that contradict each other."""
-        for key, value in (("step", self.step), ("most", self.most), ("most_a_line", self.most_a_line)):
-            if value is not None and (not value.is_finite() or value <= 0):
-                raise InputError(f"sheets, {key}", f"{value} is not above 0")
-        if (self.lines == "block") != (self.block_changes is not None):
-            raise InputError("sheets, block_changes", "it belongs to lines for each block, and they need it")
-        if (self.lines == "criterion") != bool(self.criteria):
-            raise InputError("sheets, lines", 'each [[criterion]] belongs to lines = "criterion", which needs them')
-        if self.most_a_line is not None and self.lines not in {"blow", "row", "whole pull", "block"}:
-            raise InputError("sheets, most_a_line", f'lines are for "{self.lines}", which has no most a line')
-        names = [criterion.name.casefold() for criterion in self.criteria]
-        if len(set(names)) < len(names):
-            raise InputError("criterion, name", "two criteria have the same name")
-        if self.criteria:
-            together = sum((criterion.most for criterion in self.criteria), Decimal(0))
-            if self.most is not None and self.most != together:
-                raise InputError("sheets, most", f"it is {self.most}, but the criteria add up to {together}")
-            object.__setattr__(self, "most", together)
-
-    @property
-    def lower_is_better(self) -> bool:
-        """Whether fewer is better."""
-        return self.unit == "faults"
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,66 +121,6 @@ class MachinePart:
             raise InputError("machine, most_unsure_percent", f"{self.most_unsure_percent} is not from 0 to 100")
         if not Decimal(0) < self.sure_within_ms <= Decimal(100):
             raise InputError("machine, sure_within_ms", f"{self.sure_within_ms} is not above 0 and up to 100")
-
-
-@dataclass(frozen=True, slots=True)
-class Penalty:
-    """One penalty or handicap; they are applied in the order in which they are declared.
-
-    Parameters
-    ----------
-    kind : PenaltyKind
-        What it is for.
-    base : {"each judge", "combined"}
-        Whether each judge's figure is changed, or the combined mark.
-    percent : Decimal
-        Per cent of the figure for each one counted (borrowed ringer, restart, minute begun): two at 15 are 30 in one.
-    percent_of : {"as counted", "so far"}
-        Of the figure before any penalty of this base, or of what the earlier penalties have made of it.
-    amount : Decimal
-        Faults added, or marks taken off, for each one counted.
-    multipliers : tuple of Fraction
-        For a novice handicap: what faults are multiplied by with 0, 1, 2, ... experienced ringers; the last holds
-        for every larger number.
-    most : int or None
-        With more than this many, the entry is unplaced; None for no limit.
-    within_changes : int or None
-        For a restart: with more changes rung than this before it, the entry is unplaced.
-    rounding : Rounding or None
-        Of the figure after this step; None leaves it to the end.
-    """
-
-    kind: PenaltyKind
-    base: Base = "each judge"
-    percent: Decimal = Decimal(0)
-    percent_of: PercentOf = "as counted"
-    amount: Decimal = Decimal(0)
-    multipliers: tuple[Fraction, ...] = ()
-    most: int | None = None
-    within_changes: int | None = None
-    rounding: Rounding | None = None
-
-    def __post_init__(self) -> None:
-        """Refuse a penalty that says nothing, or says what its kind cannot mean."""
-        where = f'penalty for "{self.kind}"'
-        for key, value in (("percent", self.percent), ("amount", self.amount)):
-            if not value.is_finite() or value < 0:
-                raise InputError(f"{where}, {key}", f"{value} is below 0")
-        if (self.kind == "novice handicap") != bool(self.multipliers):
-            raise InputError(f"{where}, multipliers", "they belong to a novice handicap, and it needs them")
-        if self.multipliers and (self.percent or self.amount):
-            raise InputError(where, "a handicap multiplies; it has no percent and no amount")
-        if any(multiplier <= 0 for multiplier in self.multipliers):
-            raise InputError(f"{where}, multipliers", "each must be above 0")
-        if self.within_changes is not None and self.kind != "restart":
-            raise InputError(f"{where}, within_changes", "only a restart has it")
-        if not (self.percent or self.amount or self.multipliers or self.most is not None):
-            raise InputError(where, "it says nothing; give a percent, an amount, multipliers, or the most allowed")
-
-    @property
-    def of_what(self) -> str:
-        """What one of it is, in the singular."""
-        return _COUNTED.get(self.kind, "experienced ringer")
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from judging.figures import counted, figure
 from judging.marks.lines import heading_of, label_of
-from judging.marks.rules import Sheets
+from judging.marks.sheet_rules import Sheets
 from judging.marks.values import Placed, Sheet
 from judging.papers.heading import Heading
 from judging.papers.mark_steps import mark_steps

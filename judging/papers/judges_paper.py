@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from judging.errors import InputError
 from judging.figures import figure
 from judging.marks.lines import changes_a_line
-from judging.marks.rules import Sheets
+from judging.marks.sheet_rules import Sheets
 from judging.papers.heading import Heading
 from judging.papers.typesetting import Setting, setting, typeset
 from judging.piece.piece import Piece

@@ -43,22 +43,7 @@ from judging.store.books import (
     touch_in,
     touches_in,
 )
-from judging.store.contests import (
-    add_entry,
-    add_piece,
-    change_entry,
-    create_contest,
-    is_shown,
-    open_revision,
-    publications_of,
-    publish,
-    refuse_if_final,
-    refuse_if_shown,
-    set_order,
-    set_phase,
-    set_rules,
-    was_final,
-)
+from judging.store.contests import add_entry, add_piece, change_entry, create_contest, set_order, set_phase, set_rules
 from judging.store.day_recordings import (
     add_day_recording,
     day_recording_of,
@@ -89,6 +74,7 @@ from judging.store.evidence import (
     wanted_recordings,
 )
 from judging.store.folder import import_folder
+from judging.store.hearings import add_hearing, hearing_of
 from judging.store.keyings import KeyedIn, key_in, keyings_of, open_keyings
 from judging.store.lookups import (
     as_entry,
@@ -106,47 +92,39 @@ from judging.store.lookups import (
 from judging.store.ordering import add_late_entry, swap_bands
 from judging.store.pads import Sent, keep_events, pad_events
 from judging.store.people import add_shadow_judge, declare_interests, set_conflicts
+from judging.store.places import bells_of_entry, place_of, places_at, places_of, set_place, voices_at
 from judging.store.practice_tables import StoredEvening, StoredOpenSheet, StoredStand
 from judging.store.protests import add_protest, answer_protest, protest_window, protests_of
+from judging.store.publications import (
+    is_shown,
+    open_revision,
+    publications_of,
+    publish,
+    refuse_if_final,
+    refuse_if_shown,
+    was_final,
+)
 from judging.store.recordings import Incoming, Kept, Recordings
 from judging.store.service_tables import StoredAudit, StoredJob, StoredLink, StoredSession
 from judging.store.settings import Settings
 from judging.store.sharing import is_sheet_open, open_sheet
+from judging.store.sheet_tables import StoredKeying, StoredPadEvent, StoredSheet, StoredTap
 from judging.store.sheets import add_sheet, as_sheet, latest_sheet, sheets_by, sheets_of
 from judging.store.tables import (
     StoredContest,
     StoredDayRecording,
     StoredEntry,
     StoredJudge,
-    StoredKeying,
-    StoredPadEvent,
     StoredPiece,
     StoredProtest,
     StoredPublication,
     StoredRecording,
-    StoredSheet,
     StoredStrikeLog,
-    StoredTap,
 )
 from judging.store.takes import Take, Takes
 from judging.store.tower_tables import StoredHearing, StoredPlace, StoredTower, StoredVoices
-from judging.store.towers import (
-    add_hearing,
-    bells_of_entry,
-    change_tower,
-    erase_tower,
-    erase_voices,
-    hearing_of,
-    keep_voices,
-    make_tower,
-    place_of,
-    places_at,
-    places_of,
-    set_place,
-    towers,
-    voices_at,
-    voices_of_tower,
-)
+from judging.store.towers import change_tower, erase_tower, make_tower, towers
+from judging.store.voices import erase_voices, keep_voices, voices_of_tower
 
 __all__ = [
     "Access",

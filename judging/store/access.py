@@ -13,9 +13,10 @@ from sqlmodel import Session, col, select
 
 from judging.errors import RuleError
 from judging.store.audit import audit
+from judging.store.columns import utc_now
 from judging.store.service_tables import StoredLink, StoredSession
 from judging.store.settings import Settings
-from judging.store.tables import StoredContest, StoredEntry, StoredJudge, utc_now
+from judging.store.tables import StoredContest, StoredEntry, StoredJudge
 
 _TOKEN_BYTES = 32
 

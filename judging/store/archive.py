@@ -21,11 +21,11 @@ from judging.marks.values import Sheet
 from judging.store.audit import head
 from judging.store.entry_text import entries_text
 from judging.store.evidence import strike_log_of
+from judging.store.hearings import hearing_of
 from judging.store.lookups import as_entry, entries_of, judges_of, order_of, pieces_of
 from judging.store.service_tables import StoredAudit
 from judging.store.sheets import sheets_of
 from judging.store.tables import StoredContest, StoredPublication, StoredRecording, StoredStrikeLog
-from judging.store.towers import hearing_of
 
 _FORM = "evenblow archive 1"
 

@@ -18,8 +18,8 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from judging.errors import InputError
+from judging.store.columns import utc_now
 from judging.store.service_tables import StoredAudit
-from judging.store.tables import utc_now
 
 #: What is hashed first, so that a hash can never be mistaken for one of another kind or version.
 DOMAIN = b"evenblow audit chain 1\n"

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field
 
-from judging.store.tables import Base, utc_now
+from judging.store.columns import Base, utc_now
 
 
 class StoredBook(Base, table=True):

@@ -15,8 +15,9 @@ from judging.errors import InputError, RuleError
 from judging.store.access import token_hash
 from judging.store.audit import audit
 from judging.store.book_tables import StoredBook, StoredBookSession, StoredBookTouch
+from judging.store.columns import utc_now
 from judging.store.settings import Settings
-from judging.store.tables import StoredEntry, utc_now
+from judging.store.tables import StoredEntry
 from judging.striking.touches_file import KeptTouch, read_touches, write_touches
 
 _TOKEN_BYTES = 32

@@ -6,9 +6,10 @@ It holds more than the touches (practice, talk), so nobody but the organiser may
 from sqlmodel import Session, col, select
 
 from judging.store.audit import audit
-from judging.store.contests import refuse_if_final
+from judging.store.columns import utc_now
+from judging.store.publications import refuse_if_final
 from judging.store.recordings import Kept
-from judging.store.tables import StoredContest, StoredDayRecording, utc_now
+from judging.store.tables import StoredContest, StoredDayRecording
 
 
 def add_day_recording(

@@ -11,14 +11,15 @@ from sqlmodel import Session, col, select
 
 from judging.errors import RuleError
 from judging.store.audit import audit
-from judging.store.contests import publications_of
+from judging.store.columns import utc_now
 from judging.store.evenings import erase_stands
 from judging.store.evidence import erase_recording, set_consent, wanted_recordings
+from judging.store.hearings import erase_hearings
 from judging.store.lookups import entries_of
+from judging.store.publications import publications_of
 from judging.store.service_tables import StoredJob
 from judging.store.sharing import is_sheet_open, open_sheet
-from judging.store.tables import StoredContest, StoredEntry, StoredRecording, StoredStrikeLog, utc_now
-from judging.store.towers import erase_hearings
+from judging.store.tables import StoredContest, StoredEntry, StoredRecording, StoredStrikeLog
 
 
 def erase_night(session: Session, night: StoredContest, *, who: str) -> tuple[str, ...]:

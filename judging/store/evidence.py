@@ -11,17 +11,11 @@ from sqlmodel import Session, col, select
 from judging.errors import RuleError
 from judging.piece import Piece, piece_from_file
 from judging.store.audit import audit
-from judging.store.contests import is_shown, refuse_if_final, refuse_if_shown
+from judging.store.columns import utc_now
 from judging.store.lookups import entries_of, piece_of, rules_of
+from judging.store.publications import is_shown, refuse_if_final, refuse_if_shown
 from judging.store.recordings import Kept
-from judging.store.tables import (
-    StoredContest,
-    StoredDayRecording,
-    StoredEntry,
-    StoredRecording,
-    StoredStrikeLog,
-    utc_now,
-)
+from judging.store.tables import StoredContest, StoredDayRecording, StoredEntry, StoredRecording, StoredStrikeLog
 from judging.striking import read_log, read_log_of, write_log
 from judging.striking.strike_log import StrikeLog
 

@@ -10,10 +10,11 @@ from judging.contest import Keying, agreed
 from judging.errors import InputError, RuleError
 from judging.marks.values import Sheet, Tap
 from judging.store.audit import audit
-from judging.store.contests import refuse_if_shown
 from judging.store.lookups import entry_by_key, judge_by_key
+from judging.store.publications import refuse_if_shown
+from judging.store.sheet_tables import StoredKeying, StoredSheet
 from judging.store.sheets import add_sheet, as_sheet, checked, latest_sheet
-from judging.store.tables import StoredContest, StoredEntry, StoredJudge, StoredKeying, StoredSheet
+from judging.store.tables import StoredContest, StoredEntry, StoredJudge
 
 
 @dataclass(frozen=True, slots=True)

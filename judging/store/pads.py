@@ -10,7 +10,8 @@ from sqlmodel import Session, col, func, select
 from judging.contest.tally import Kind, PadEvent
 from judging.errors import RuleError
 from judging.store.audit import audit
-from judging.store.tables import StoredContest, StoredEntry, StoredJudge, StoredPadEvent
+from judging.store.sheet_tables import StoredPadEvent
+from judging.store.tables import StoredContest, StoredEntry, StoredJudge
 
 #: More than any judge does in the longest touch; a pad that sends more is stuck.
 MOST_EVENTS = 20_000

@@ -8,9 +8,11 @@ from sqlmodel import Session
 from judging.contest.entry_table import identifier_of
 from judging.errors import InputError
 from judging.store.audit import audit
-from judging.store.contests import change_entry, refuse_if_final
+from judging.store.columns import fields_of, utc_now
+from judging.store.contests import change_entry
 from judging.store.lookups import judges_of
-from judging.store.tables import StoredContest, StoredEntry, StoredJudge, fields_of, utc_now
+from judging.store.publications import refuse_if_final
+from judging.store.tables import StoredContest, StoredEntry, StoredJudge
 
 _LONGEST = 2000
 

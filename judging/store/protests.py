@@ -8,8 +8,9 @@ from judging.contest import ANSWERS, Phase, refuse_outside, window_of
 from judging.contest.protests import Window
 from judging.errors import InputError, RuleError
 from judging.store.audit import audit
+from judging.store.columns import fields_of, utc_now
 from judging.store.lookups import rules_of
-from judging.store.tables import StoredContest, StoredEntry, StoredProtest, fields_of, utc_now
+from judging.store.tables import StoredContest, StoredEntry, StoredProtest
 
 _LONGEST = 5000
 

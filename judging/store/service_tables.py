@@ -5,7 +5,7 @@ from datetime import datetime
 from sqlalchemy import CheckConstraint, ForeignKeyConstraint, UniqueConstraint
 from sqlmodel import Field
 
-from judging.store.tables import Base, one_of, utc_now
+from judging.store.columns import Base, one_of, utc_now
 
 ROLES = ("organiser", "judge", "shadow judge", "steward", "band")
 

@@ -12,13 +12,14 @@ from judging.contest import check_changes
 from judging.errors import InputError, RuleError
 from judging.marks.lines import changes_a_line, check_lines, most_a_tap
 from judging.marks.panel import check_figure
-from judging.marks.rules import Sheets
+from judging.marks.sheet_rules import Sheets
 from judging.marks.values import Sheet, Tap
 from judging.piece import piece_from_file
 from judging.store.audit import audit
-from judging.store.contests import refuse_if_shown
 from judging.store.lookups import entry_by_key, judge_by_key, piece_of, rules_of
-from judging.store.tables import StoredContest, StoredEntry, StoredJudge, StoredSheet, StoredTap
+from judging.store.publications import refuse_if_shown
+from judging.store.sheet_tables import StoredSheet, StoredTap
+from judging.store.tables import StoredContest, StoredEntry, StoredJudge
 
 #: More faults than any sheet can hold: a figure above it is a slip of the hand.
 _MOST = 1_000_000

@@ -1,85 +1,27 @@
-"""The tables of a contest: what was declared, who entered, what was heard and what was signed.
+"""The tables of a contest: what was declared, who entered, what was heard and shown.
 
 The texts are the truth (rules, pieces, strike logs, sheets): machine counts and results are made from them again
 whenever they are wanted, so nothing here can disagree with them. Signed sheets, strike logs and audit entries are
-append-only; triggers in the migrations refuse changes. `judging.store.service_tables` holds the tables that serve
-the service itself.
+append-only; triggers in the migrations refuse changes. `judging.store.sheet_tables` holds what judges gave,
+`judging.store.service_tables` what serves the service itself.
 
 An ``id`` is given by the database when a row is flushed. Classes are called ``Stored...`` because a *row* is
 something else in this house.
 """
 
-from collections.abc import Mapping
-from datetime import UTC, datetime
-from decimal import Decimal
-from typing import Any, ClassVar
+from datetime import datetime
 
-from sqlalchemy import BigInteger, CheckConstraint, ForeignKeyConstraint, MetaData, String, UniqueConstraint
-from sqlalchemy.engine import Dialect
-from sqlalchemy.types import TypeDecorator
-from sqlmodel import Field, SQLModel
+from sqlalchemy import CheckConstraint, ForeignKeyConstraint, UniqueConstraint
+from sqlmodel import Field
 
 from judging.contest.phases import LIFE
-from judging.contest.tally import KINDS
+from judging.store.columns import Base, one_of, utc_now
 
 PHASES = tuple(str(phase) for phase in LIFE)
 
 CONSENTS = ("not asked", "given", "refused")
 
 OUTCOMES = ("open", "upheld", "dismissed", "taken back")
-
-
-def one_of(column: str, words: tuple[str, ...]) -> CheckConstraint:
-    """Constraint that a column holds one of some words.
-
-    Parameters
-    ----------
-    column : str
-        Column's name; the constraint is named after it.
-    words : tuple of str
-        The words allowed, none with a quotation mark.
-
-    Returns
-    -------
-    CheckConstraint
-        ``column IN (...)``.
-    """
-    listed = ", ".join(f"'{word}'" for word in words)
-    return CheckConstraint(f"{column} IN ({listed})", name=column)
-
-
-def utc_now() -> datetime:
-    """Return this moment, aware, in UTC."""
-    return datetime.now(UTC)
-
-
-class ExactDecimal(TypeDecorator[Decimal]):
-    """A decimal kept as its text, so that no mark ever passes through a binary fraction."""
-
-    impl = String
-    cache_ok = True
-
-    def process_bind_param(self, value: Decimal | None, dialect: Dialect) -> str | None:  # noqa: ARG002 SQLAlchemy's signature
-        """Write a decimal without an exponent."""
-        return None if value is None else format(value, "f")
-
-    def process_result_value(self, value: str | None, dialect: Dialect) -> Decimal | None:  # noqa: ARG002 SQLAlchemy's signature
-        """Read it back, digit for digit."""
-        return None if value is None else Decimal(value)
-
-
-class Base(SQLModel):
-    """Base of all tables: one metadata, with names for every constraint so that migrations can find them."""
-
-    metadata: ClassVar[MetaData] = MetaData(
-        naming_convention={
-            "ix": "ix_%(table_name)s_%(column_0_N_name)s",
-            "uq": "uq_%(table_name)s_%(column_0_N_name)s",
-            "ck": "ck_%(table_name)s_%(constraint_name)s",
-            "fk": "fk_%(table_name)s_%(column_0_N_name)s_%(referred_table_name)s",
-            "pk": "pk_%(table_name)s",
-        },
-    )
 
 
 class StoredContest(Base, table=True):
@@ -182,79 +124,6 @@ class StoredJudge(Base, table=True):
     shadow: bool = Field(default=False, description="Judges along to learn; its sheets do not count")
     belongs_to: str = Field(default="", description="Towers and bands the judge has to do with, in the judge's words")
     declared_at: datetime | None = Field(default=None, description="When the judge declared them, or none")
-
-
-class StoredSheet(Base, table=True):
-    """One signed version of one judge's sheet for one entry; never changed, only followed by a revision."""
-
-    __tablename__ = "sheet"
-    __table_args__ = (
-        UniqueConstraint("judge_id", "entry_id", "revision"),
-        ForeignKeyConstraint(["contest_id", "entry_id"], ["entry.contest_id", "entry.id"]),
-        ForeignKeyConstraint(["contest_id", "judge_id"], ["judge.contest_id", "judge.id"]),
-        CheckConstraint("revision >= 1 AND (revision = 1 OR length(trim(reason)) > 0)", name="revision_has_reason"),
-    )
-
-    id: int = Field(default=None, primary_key=True)
-    contest_id: int
-    entry_id: int
-    judge_id: int
-    revision: int = 1
-    total: Decimal = Field(sa_type=ExactDecimal)
-    comment: str = ""
-    reason: str = ""
-    signed_at: datetime = Field(default_factory=utc_now)
-
-
-class StoredTap(Base, table=True):
-    """One touch of the judge's pad or tick on paper, in order within its sheet."""
-
-    __tablename__ = "tap"
-    __table_args__ = (
-        UniqueConstraint("sheet_id", "position"),
-        CheckConstraint("change IS NULL OR change >= 1", name="change"),
-    )
-
-    id: int = Field(default=None, primary_key=True)
-    sheet_id: int = Field(foreign_key="sheet.id")
-    position: int
-    change: int | None = None
-    faults: Decimal = Field(sa_type=ExactDecimal)
-    time_s: float | None = None
-
-
-class StoredPadEvent(Base, table=True):
-    """One thing that a judge did on a pad, as it came; fields as in `judging.contest.tally.PadEvent`.
-
-    There is no trail entry for each: a touch has hundreds, nothing here is ever changed, and the sheet that is made of
-    them is signed with one. The first of each pad has one, so that two pads in use can be seen afterwards.
-    """
-
-    __tablename__ = "pad_event"
-    __table_args__ = (
-        UniqueConstraint("judge_id", "entry_id", "event"),
-        ForeignKeyConstraint(["contest_id", "entry_id"], ["entry.contest_id", "entry.id"]),
-        ForeignKeyConstraint(["contest_id", "judge_id"], ["judge.contest_id", "judge.id"]),
-        one_of("kind", KINDS),
-        CheckConstraint("seq >= 1", name="seq"),
-        CheckConstraint("change IS NULL OR change >= 1", name="change"),
-    )
-
-    id: int = Field(default=None, primary_key=True)
-    contest_id: int
-    entry_id: int
-    judge_id: int
-    event: str = Field(description="Identifier made up by the pad")
-    device: str
-    seq: int
-    kind: str
-    at_ms: int = Field(sa_type=BigInteger, description="On the server's clock, and never after it came")
-    device_ms: int = Field(sa_type=BigInteger, description="On the pad's own clock, for whoever must find out later")
-    received_ms: int = Field(sa_type=BigInteger)
-    faults: Decimal | None = Field(default=None, sa_type=ExactDecimal)
-    change: int | None = None
-    of: str = ""
-    text: str = ""
 
 
 class StoredRecording(Base, table=True):
@@ -369,44 +238,3 @@ class StoredProtest(Base, table=True):
     answered_by: str = ""
     answer: str = ""
     answered_at: datetime | None = None
-
-
-class StoredKeying(Base, table=True):
-    """A judge's paper sheet as one person keyed it in; it counts only when another has keyed the same."""
-
-    __tablename__ = "keying"
-    __table_args__ = (
-        ForeignKeyConstraint(["contest_id", "entry_id"], ["entry.contest_id", "entry.id"]),
-        ForeignKeyConstraint(["contest_id", "judge_id"], ["judge.contest_id", "judge.id"]),
-        CheckConstraint("revision >= 1", name="revision"),
-    )
-
-    id: int = Field(default=None, primary_key=True)
-    contest_id: int
-    entry_id: int
-    judge_id: int
-    revision: int = Field(description="That the sheet will have when it is signed")
-    who: str = Field(description="Who keyed it in")
-    total: Decimal = Field(sa_type=ExactDecimal)
-    taps_json: str = Field(default="[]", description="Change, faults and time of each")
-    comment: str = ""
-    reason: str = Field(default="", description="Why a signed sheet is revised")
-    keyed_at: datetime = Field(default_factory=utc_now)
-
-
-def fields_of(stored: Base, *names: str) -> Mapping[str, Any]:
-    """Pick fields of a stored value, for the audit trail's before and after.
-
-    Parameters
-    ----------
-    stored : Base
-        Any row of a table.
-    *names : str
-        Its fields.
-
-    Returns
-    -------
-    mapping of str to object
-        The fields' values now.
-    """
-    return {name: getattr(stored, name) for name in names}

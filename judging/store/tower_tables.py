@@ -9,7 +9,7 @@ from datetime import datetime
 from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field
 
-from judging.store.tables import Base, utc_now
+from judging.store.columns import Base, utc_now
 
 
 class StoredTower(Base, table=True):

@@ -22,7 +22,7 @@ from judging.store import (
     set_order,
     set_phase,
 )
-from judging.store.tables import utc_now
+from judging.store.columns import utc_now
 from judging.web.judged import judge
 from judging.web.sounds import ask_for_sounds
 from judging.web.standing import standing_of

@@ -13,7 +13,7 @@ from judging.contest.rules import RuleSet
 from judging.contest.values import Entry
 from judging.errors import InputError
 from judging.store import StoredEntry
-from judging.store.tables import utc_now
+from judging.store.columns import utc_now
 
 #: Longest name of a band and of a reason.
 _LONGEST = 200

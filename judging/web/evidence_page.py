@@ -24,8 +24,8 @@ from judging.store import (
     strike_log_of,
     towers,
 )
-from judging.store.contests import refuse_if_final
-from judging.store.towers import stretches_of
+from judging.store.hearings import stretches_of
+from judging.store.publications import refuse_if_final
 from judging.web.access import Visitor, entry_address
 from judging.web.forms import form_of
 from judging.web.media import media_type

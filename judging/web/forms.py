@@ -13,7 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from judging.contest.sheets import check_figure
 from judging.errors import InputError, RuleError
 from judging.marks.lines import change_of, check_lines, makes_up_the_total, most_a_tap
-from judging.marks.rules import Sheets
+from judging.marks.sheet_rules import Sheets
 from judging.marks.values import Sheet, Tap
 
 #: Longest text of a field; a comment of a page or two.

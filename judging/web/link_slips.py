@@ -10,7 +10,7 @@ from judging.errors import InputError
 from judging.papers import LinkSlip
 from judging.papers.words import day_in_words
 from judging.store import Settings, StoredContest, links_of, revoke_link
-from judging.store.tables import utc_now
+from judging.store.columns import utc_now
 from judging.web.contest_steps import give_link
 from judging.web.judged import Judged
 

@@ -17,7 +17,7 @@ from judging.contest.tally import Kind, PadEvent
 from judging.errors import InputError, JudgingError, RuleError
 from judging.figures import figure
 from judging.marks.panel import latest
-from judging.marks.rules import Sheets
+from judging.marks.sheet_rules import Sheets
 from judging.marks.surprising import surprising_alone
 from judging.marks.values import Sheet, Tap
 from judging.store import (

@@ -10,7 +10,8 @@ from judging.contest import penalty_said
 from judging.contest.values import Entry
 from judging.errors import InputError
 from judging.figures import figure
-from judging.marks.rules import MarksRules, PenaltyKind
+from judging.marks.penalties import PenaltyKind
+from judging.marks.rules import MarksRules
 from judging.web.judged import Judged
 
 _LONGEST = 200

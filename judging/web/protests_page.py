@@ -9,7 +9,7 @@ from sqlmodel import Session
 from judging.contest import ANSWERS, Phase, Window
 from judging.errors import InputError
 from judging.store import StoredEntry, StoredProtest, entries_of, entry_by_key, protest_window, protests_of
-from judging.store.tables import utc_now
+from judging.store.columns import utc_now
 from judging.web.views import ContestView
 
 

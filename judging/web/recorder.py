@@ -22,8 +22,8 @@ from judging.store import (
     recordings_of,
     set_consent,
 )
-from judging.store.contests import refuse_if_final
 from judging.store.erasing import recordings_there
+from judging.store.publications import refuse_if_final
 from judging.web.access import EntrySeen, StoreHere, Visitor, VisitorHere, contest_seen, entry_address, entry_seen
 from judging.web.entry_page import Stewarded, stewarded
 from judging.web.evidence_page import FIELDS, HINTS, check_recording

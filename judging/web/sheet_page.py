@@ -17,7 +17,7 @@ from judging.errors import InputError
 from judging.figures import figure
 from judging.marks.lines import makes_up_the_total, number_of
 from judging.marks.panel import latest
-from judging.marks.rules import Lines, Sheets
+from judging.marks.sheet_rules import Lines, Sheets
 from judging.marks.surprising import surprising_alone
 from judging.marks.values import Sheet, Tap
 from judging.piece import piece_from_file

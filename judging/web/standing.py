@@ -20,7 +20,7 @@ from judging.store import (
     protests_of,
     recordings_of,
 )
-from judging.store.tables import utc_now
+from judging.store.columns import utc_now
 from judging.web.judged import Judged
 from judging.web.where_rung import heard_unlike
 

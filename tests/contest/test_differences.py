@@ -19,7 +19,7 @@ from judging.contest.cross_check import (
     that_could_move,
 )
 from judging.errors import InputError
-from judging.marks.rules import Sheets
+from judging.marks.sheet_rules import Sheets
 from judging.marks.values import Sheet, Tap
 from judging.piece import piece_from_file
 from judging.sounding import Character, human_log

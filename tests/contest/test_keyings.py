@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from judging.contest import agreed, side_by_side
-from judging.marks.rules import Criterion, Sheets
+from judging.marks.sheet_rules import Criterion, Sheets
 from judging.marks.values import Sheet, Tap
 
 HALVES = st.integers(0, 40).map(lambda halves: Decimal(halves) / 2)

@@ -12,7 +12,10 @@ from judging.contest import RuleSet, read_judges, read_rules
 from judging.contest.counting import COUNTING_TABLES
 from judging.contest.keys import TABLES, TOP
 from judging.errors import InputError
-from judging.marks.rules import Combining, MachinePart, MarksRules, Penalty, Rounding, Sheets, Ties
+from judging.marks.exact import Rounding
+from judging.marks.penalties import Penalty
+from judging.marks.rules import Combining, MachinePart, MarksRules, Ties
+from judging.marks.sheet_rules import Sheets
 from judging.striking.rules import CountingRules
 
 LEAST = 'rules = 1\ntitle = "A contest"\n'

@@ -10,7 +10,7 @@ from judging.contest import RuleSet, read_rules, read_sheets
 from judging.errors import InputError
 from judging.marks import Sheet, rank
 from judging.marks.lines import change_of, label_of, number_of
-from judging.marks.rules import Lines, Sheets
+from judging.marks.sheet_rules import Lines, Sheets
 from judging.marks.surprising import surprising_alone
 from judging.marks.values import Entrant
 from judging.store.archive import sheets_text

@@ -29,7 +29,7 @@ from judging.store import (
     set_consent,
     strike_log_of,
 )
-from judging.store.towers import hearing_of, stretches_of
+from judging.store.hearings import hearing_of, stretches_of
 
 RULES = 'rules = 1\ntitle = "Practice"\n[[section]]\nname = "Six"\npiece = "hunt"\n[draw]\nseed = "x"\n'
 

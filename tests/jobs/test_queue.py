@@ -23,7 +23,7 @@ from judging.jobs.queue import (
     try_again,
 )
 from judging.store import Settings, Store, StoredJob
-from judging.store.tables import utc_now
+from judging.store.columns import utc_now
 
 KINDS = ("listen",)
 

@@ -10,7 +10,9 @@ import pytest
 from judging.errors import InputError
 from judging.marks import Combining, Entrant, MachinePart, MarksRules, Penalty, Rounding, Sheets
 from judging.marks.adjusting import adjust, why_unplaced
-from judging.marks.rules import Base, Mode, PercentOf, Policy
+from judging.marks.exact import Mode
+from judging.marks.penalties import Base, PercentOf
+from judging.marks.rules import Policy
 
 D = Decimal
 

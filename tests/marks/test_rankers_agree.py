@@ -10,8 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from judging.marks import Combining, Entrant, MarksRules, Penalty, Result, Rounding, Sheet, Sheets, rank
+from judging.marks.exact import Mode
 from judging.marks.float_ranker import Field, float_marks, float_places
-from judging.marks.rules import Base, Mode, Policy
+from judging.marks.penalties import Base
+from judging.marks.rules import Policy
 
 POLICIES: list[Policy] = ["sum", "mean", "ratio", "standard score", "placings", "majority of placings"]
 Table = dict[str, list[Fraction]]

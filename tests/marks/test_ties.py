@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from judging.errors import InputError
 from judging.marks import Combining, Entrant, MachinePart, MarksRules, Result, Sheet, Ties, rank
-from judging.marks.rules import Part, Rounding, TieRule
+from judging.marks.exact import Rounding
+from judging.marks.rules import Part, TieRule
 
 D = Decimal
 

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from judging.contest import draw, read_entries, read_rules
 from judging.contest.order import ticket
 from judging.errors import InputError
-from judging.marks.rules import Criterion, Sheets
+from judging.marks.sheet_rules import Criterion, Sheets
 from judging.papers import (
     NOT_MADE,
     Heading,

@@ -29,8 +29,8 @@ from judging.store import (
     renew_session,
     revoke_link,
 )
+from judging.store.columns import utc_now
 from judging.store.engine import DATABASE_NAME
-from judging.store.tables import utc_now
 
 
 @pytest.fixture

@@ -30,9 +30,9 @@ from judging.store import (
     touches_in,
     verify_chain,
 )
+from judging.store.columns import utc_now
 from judging.store.engine import DATABASE_NAME
 from judging.store.service_tables import StoredAudit
-from judging.store.tables import utc_now
 from judging.striking.touch_figures import TouchFigures
 from judging.striking.touches_file import KeptTouch, Strikes
 

@@ -15,9 +15,9 @@ from sqlmodel import create_engine, select
 
 from judging.errors import InputError, RuleError
 from judging.store import Settings, Store, StoredContest, audit, head
+from judging.store.columns import Base
 from judging.store.engine import DATABASE_NAME, database_engine
 from judging.store.migrate import MIGRATIONS, alembic_config
-from judging.store.tables import Base
 
 
 @pytest.mark.parametrize(

@@ -32,7 +32,7 @@ from judging.store import (
     sheets_of,
     verify_chain,
 )
-from judging.store.tables import StoredTap
+from judging.store.sheet_tables import StoredTap
 
 TAPS = (Tap(3, Decimal("0.5"), 4.25), Tap(None, Decimal(1), 9.0), Tap(7, Decimal("1.0"), None))
 

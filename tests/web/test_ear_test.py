@@ -14,7 +14,7 @@ from judging.jobs.kinds import KINDS
 from judging.jobs.queue import finish
 from judging.jobs.task_frame import run_task
 from judging.store import add_shadow_judge, contest_by_slug, make_link
-from judging.store.tables import Base
+from judging.store.columns import Base
 
 from .conftest import SLUG, Service
 

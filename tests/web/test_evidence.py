@@ -11,7 +11,7 @@ from sqlmodel import select
 from judging.jobs.listen_task import Listened
 from judging.jobs.recordings_heard import keep_listened
 from judging.store import StoredJob, StoredRecording
-from judging.store.tables import utc_now
+from judging.store.columns import utc_now
 
 from .conftest import ADDRESS, Service
 

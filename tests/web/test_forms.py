@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from judging.errors import InputError
-from judging.marks.rules import Sheets
+from judging.marks.sheet_rules import Sheets
 from judging.marks.values import Tap
 from judging.web.forms import SheetForm, form_of, read_sheet, read_taps
 

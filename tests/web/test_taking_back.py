@@ -23,8 +23,8 @@ from judging.store import (
     recordings_of,
     set_consent,
 )
+from judging.store.columns import utc_now
 from judging.store.erasing import logs_of_entry, recordings_there
-from judging.store.tables import utc_now
 
 from .conftest import ADDRESS, SLUG, Service
 

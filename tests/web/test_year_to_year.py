@@ -11,8 +11,8 @@ from sqlmodel import select
 from judging.piece import Piece
 from judging.sounding import Character, human_log
 from judging.store import StoredStrikeLog, add_strike_log, contest_by_slug, entries_of, recordings_of, strike_log_of
+from judging.store.columns import utc_now
 from judging.store.service_tables import StoredJob
-from judging.store.tables import utc_now
 from judging.striking import CountingRules, StrikeLog, write_log
 from judging.striking.values import Count
 from judging.web import nights_of_years

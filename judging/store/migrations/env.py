@@ -3,7 +3,7 @@
 from alembic import context
 
 from judging.store import service_tables
-from judging.store.tables import Base
+from judging.store.columns import Base
 
 assert service_tables.StoredAudit.metadata is Base.metadata  # noqa: S101 all tables must be known before comparing
 

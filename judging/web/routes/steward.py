@@ -18,7 +18,7 @@ from judging.store import (
     hearing_of,
     strike_log_of,
 )
-from judging.store.contests import refuse_if_final
+from judging.store.publications import refuse_if_final
 from judging.web.access import (
     Database,
     EntryFilled,

@@ -15,8 +15,8 @@ from judging.store import (
     strike_log_of,
     take_back,
 )
-from judging.store.contests import publications_of
 from judging.store.erasing import logs_of_entry, recordings_there
+from judging.store.publications import publications_of
 from judging.web.access import Database, StoreHere, Visitor, VisitorHere, contest_seen, entry_address, entry_seen
 from judging.web.pages import page
 from judging.web.practice import is_practice
