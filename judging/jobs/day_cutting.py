@@ -74,7 +74,7 @@ def find_task(
 ) -> DayCuts:
     """Find the cuts of a recording; times are entry, start and stop in seconds."""
     from judging.ear.decode import decode  # noqa: PLC0415 only a worker process may load what decodes sound
-    from judging.ear.stretches import ringing_stretches  # noqa: PLC0415
+    from judging.ear.stretches import ringing_stretches  # noqa: PLC0415 the same
 
     sound = decode(Path(path), progress=lambda share: progress(0.6 * share, "reading the recording"))
     progress(0.6, "finding the ringing")
@@ -87,7 +87,7 @@ def cut_task(
 ) -> list[tuple[str, Kept]]:
     """Make a recording of each cut in the folder of recordings; returns entry and file of each."""
     from judging.ear.decode import decode  # noqa: PLC0415 only a worker process may load what decodes sound
-    from judging.jobs.cutting import cut_out  # noqa: PLC0415
+    from judging.jobs.cutting import cut_out  # noqa: PLC0415 the same
 
     with tempfile.TemporaryDirectory(dir=Path(folder).parent) as parts:
         sound = decode(Path(path), progress=lambda share: progress(0.8 * share, "reading the recording"))

@@ -142,7 +142,7 @@ def excerpt_task(
         The recording cannot be used, or the file cannot be written.
     """
     from judging.ear.decode import decode  # noqa: PLC0415 only a worker may load what decodes sound
-    from judging.jobs.cutting import write_part  # noqa: PLC0415
+    from judging.jobs.cutting import write_part  # noqa: PLC0415 the same
 
     sound = decode(Path(recording_path), progress=lambda share: progress(0.8 * share, "reading"))
     write_part(sound, begin_s, end_s, Path(path))

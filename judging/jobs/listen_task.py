@@ -87,9 +87,8 @@ def listen_task(
     NothingHeard
         It holds no ringing of the piece.
     """
-    # Imported here: only a worker process may load what decodes sound.
-    from judging.ear import voices_to_bytes  # noqa: PLC0415
-    from judging.jobs.with_voices import listen_with  # noqa: PLC0415
+    from judging.ear import voices_to_bytes  # noqa: PLC0415 only a worker process may load what decodes sound
+    from judging.jobs.with_voices import listen_with  # noqa: PLC0415 the same
 
     found = listen_with(
         voices,

@@ -261,8 +261,8 @@ def own_bells(recording: Path, log: StrikeLog, bells: int) -> "tuple[RingOfBells
         The recording cannot be read, or its bells cannot be measured.
     """
     from judging.ear.decode import decode  # noqa: PLC0415 only a worker may load what decodes sound
-    from judging.ear.features import RATE_HZ  # noqa: PLC0415
-    from judging.sounding import bells_of_recording, loudness_of  # noqa: PLC0415
+    from judging.ear.features import RATE_HZ  # noqa: PLC0415 the same
+    from judging.sounding import bells_of_recording, loudness_of  # noqa: PLC0415 the same
 
     samples = decode(recording).samples
     return bells_of_recording(samples, RATE_HZ, log, bells), loudness_of(samples, RATE_HZ, log)

@@ -29,15 +29,6 @@ class Progress(Protocol):
         ...
 
 
-class Unseen:
-    """Progress nobody looks at."""
-
-    def line(self, name: str) -> Step:
-        """Return a step that shows nothing."""
-        del name
-        return lambda _share, _doing: None
-
-
 def run_in_workers(tasks: Mapping[str, Callable[[Step], Answer]], *, progress: Progress) -> dict[str, Answer]:
     """Answers of all tasks, each run in a worker process.
 

@@ -188,18 +188,6 @@ class Recordings:
             raise InputError(f"recording {sha256[:12]}", "is not here; it was erased, or the folder was not restored")
         return path
 
-    def verified_path(self, sha256: str) -> Path:
-        """Path of a recording whose bytes were read and agree with its name.
-
-        Raises
-        ------
-        InputError
-            There is none of that name, or its bytes were changed.
-        """
-        path = self.path(sha256)
-        verify_file(path, sha256)
-        return path
-
     def erase(self, sha256: str) -> None:
         """Remove a recording for good; harmless where it is gone."""
         if _NAME.fullmatch(sha256):

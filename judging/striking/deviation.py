@@ -75,7 +75,7 @@ def own_errors(
     own, makers = [], []
     charged, maker = 0.0, -1
     for index, (late, line) in enumerate(zip(gaps.ravel().tolist(), lines, strict=True)):
-        if late != late:  # NaN: a missing blow, after which there is nothing to carry  # noqa: PLR0124
+        if late != late:  # noqa: PLR0124 only NaN: a missing blow, after which there is nothing to carry
             charged, maker = 0.0, -1
             own.append(late)
             makers.append(-1)

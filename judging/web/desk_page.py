@@ -16,7 +16,6 @@ from judging.store import (
     open_keyings,
     protest_window,
     protests_of,
-    recordings_of,
 )
 from judging.web.entry_page import said_of
 from judging.web.judged import Judged
@@ -69,8 +68,6 @@ class DeskBand:
         Whether it is withdrawn or disqualified.
     conflicts : tuple of str
         Judges' names who have to do with it.
-    has_recording : bool
-        Whether one is kept.
     job : StoredJob or None
         The newest.
     count : str
@@ -90,7 +87,6 @@ class DeskBand:
     turn: str
     is_out: bool
     conflicts: tuple[str, ...]
-    has_recording: bool
     job: StoredJob | None
     count: str
     has_sheet: bool
@@ -240,7 +236,6 @@ def bands_of(view: ContestView, session: Session) -> tuple[DeskBand, ...]:
                 turn=turns.get(entry.id, ""),
                 is_out=bool(entry.withdrawn or entry.disqualified),
                 conflicts=tuple(named.get(judge, judge) for judge in entry.conflicts),
-                has_recording=bool(recordings_of(session, kept.id)),
                 job=jobs[0] if jobs else None,
                 count=counted(count.total, "faults") if count else judged.outcome.uncounted.get(entry.id, ""),
                 has_sheet=count is not None,

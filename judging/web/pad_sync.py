@@ -5,7 +5,7 @@ whatever has not been named, again and again, until it has. So a lost message co
 """
 
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from decimal import Decimal
 from threading import Lock
 from typing import Annotated, Any
@@ -263,8 +263,3 @@ def _signed(session: Session, sheet: StoredSheet | None) -> dict[str, Any] | Non
         .where(StoredPadEvent.kind == "tap", col(StoredPadEvent.received_ms) > signed_ms)
     ).one()
     return {"revision": sheet.revision, "total": figure(sheet.total), "at_ms": signed_ms, "late": late}
-
-
-def events_of(held: PadHeld, session: Session) -> Iterable[PadEvent]:
-    """Return everything that a judge's pads sent for a band."""
-    return pad_events(session, held.entry.id, held.judge.id)[0]

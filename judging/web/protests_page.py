@@ -6,7 +6,7 @@ from datetime import datetime, time, timedelta
 from pydantic import BaseModel, ConfigDict, Field
 from sqlmodel import Session
 
-from judging.contest import ANSWERS, Phase, Window
+from judging.contest import ANSWERS, Window
 from judging.errors import InputError
 from judging.store import StoredEntry, StoredProtest, entries_of, entry_by_key, protest_window, protests_of
 from judging.store.columns import utc_now
@@ -116,11 +116,6 @@ def read_protest(form: ProtestForm, view: ContestView, session: Session) -> tupl
     if form.band and entry is None:
         raise InputError("band", f'"{form.band}" is no band of this contest')
     return entry, _moment(form.handed_in_at)
-
-
-def may_protest(view: ContestView) -> bool:
-    """Whether the page has anything to be done on it."""
-    return view.judged.phase in {Phase.PROVISIONAL, Phase.PROTEST}
 
 
 def _moment(text: str) -> datetime | None:

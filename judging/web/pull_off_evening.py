@@ -19,9 +19,6 @@ from judging.striking.pull_off_since import since_before
 from judging.web.peal_speed_meant import minutes_said
 from judging.web.pull_off_table import PulledOff, pulled
 
-#: What towers ring at that nobody has asked about, in minutes (common practice, no source).
-USUAL_MINUTES = {6: 165, 8: 180, 10: 200, 12: 215}
-
 ROUNDS = "Rounds"
 
 

@@ -71,8 +71,6 @@ class Place:
         Of the pieces.
     choices : tuple of Choice
         Towers of so many bells.
-    is_said : bool
-        Whether one is chosen.
     with_voices : bool
         Whether its voices are used, or were wanted and none are kept.
     sentence : str
@@ -81,7 +79,6 @@ class Place:
 
     bells: int
     choices: tuple[Choice, ...]
-    is_said: bool
     with_voices: bool
     sentence: str
 
@@ -238,7 +235,7 @@ def _place(session: Session, contest: StoredContest, bells: int) -> Place:
             is_chosen = place is not None and place.tower_id == tower.id
             choices.append(Choice(tower.id, f"{tower.name}, recorder {tower.recorder}", kept, is_chosen))
     if place is None:
-        return Place(bells, tuple(choices), is_said=False, with_voices=True, sentence="")
+        return Place(bells, tuple(choices), with_voices=True, sentence="")
     tower = session.get_one(StoredTower, place.tower_id)
     voices = voices_at(session, contest, bells)
     newest = voices_of_tower(session, tower)[:1]
@@ -251,7 +248,6 @@ def _place(session: Session, contest: StoredContest, bells: int) -> Place:
     return Place(
         bells,
         tuple(choices),
-        is_said=True,
         with_voices=place.follows_newest or place.voices_id is not None or not newest,
         sentence=sentence,
     )

@@ -6,6 +6,7 @@ import socket
 import threading
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,6 @@ from typing import Any
 import httpx2
 import pytest
 import uvicorn
-from fastapi import FastAPI
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from judging.piece import piece_from_file
@@ -97,37 +97,54 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
         (folder / "logs" / f"{key}.csv").write_text(write_log(log), encoding="utf-8")
     (folder / "entries.toml").write_text(entries, encoding="utf-8")
     (folder / "sheets" / "ann.csv").write_text(sheet, encoding="utf-8")
-    yield from serve_folder(folder, tmp_path_factory.mktemp("service") / "data")
+    with serving_folder(folder, tmp_path_factory.mktemp("service") / "data") as service:
+        yield service
 
 
-def quiet_config(app: FastAPI, port: int) -> uvicorn.Config:
-    """How a test serves: it does not wait for an open page to have played its recording before it ends."""
-    return uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning", timeout_graceful_shutdown=1)
+@dataclass(frozen=True, slots=True)
+class Fresh:
+    """A service that nobody has opened yet: its address, the organiser's one-time link, and its store."""
+
+    address: str
+    link: str
+    store: Store
 
 
-def serve_folder(folder: Path, data: Path) -> Iterator[Running]:
-    """Serve a judged contest folder until the test is done with it."""
+@contextmanager
+def serving(data: Path, folder: Path | None = None) -> Iterator[Fresh]:
+    """Serve a data folder, with a judged contest folder taken in or with nothing."""
     settings = Settings(data=data, min_free_bytes=0)
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     address = f"http://127.0.0.1:{port}"
     with Store.open(data, settings) as store:
-        take_in(store, folder)
+        if folder is not None:
+            take_in(store, folder)
         link = organiser_link(store, base=address)
     assert link is not None
     app = create_app(settings, runs_jobs=False)
-    server = uvicorn.Server(quiet_config(app, port))
+    # It does not wait at its end for an open page to have played its recording.
+    server = uvicorn.Server(
+        uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning", timeout_graceful_shutdown=1)
+    )
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     while not server.started:
         assert thread.is_alive(), "the server did not start"
         time.sleep(0.01)
-    with httpx2.Client() as client:
-        token = client.post(link).cookies["evenblow"]
-    yield Running(address, {"name": "evenblow", "value": token, "url": address}, data)
+    yield Fresh(address, link, app.state.store)
     server.should_exit = True
     thread.join()
+
+
+@contextmanager
+def serving_folder(folder: Path, data: Path) -> Iterator[Running]:
+    """Serve a judged contest folder to its organiser."""
+    with serving(data, folder) as service:
+        with httpx2.Client() as client:
+            token = client.post(service.link).cookies["evenblow"]
+        yield Running(service.address, {"name": "evenblow", "value": token, "url": service.address}, data)
 
 
 @pytest.fixture(scope="session")
@@ -170,37 +187,7 @@ def without_script(chromium: Browser) -> Iterator[Page]:
     context.close()
 
 
-@dataclass(frozen=True, slots=True)
-class Fresh:
-    """A service with nothing in it: its address, the organiser's one-time link, and its store."""
-
-    address: str
-    link: str
-    store: Store
-
-
 @pytest.fixture
 def fresh(tmp_path: Path) -> Iterator[Fresh]:
-    yield from serve_nothing(tmp_path / "data")
-
-
-def serve_nothing(data: Path) -> Iterator[Fresh]:
-    """Serve an empty data folder until the test is done with it."""
-    settings = Settings(data=data, min_free_bytes=0)
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    address = f"http://127.0.0.1:{port}"
-    with Store.open(data, settings) as store:
-        link = organiser_link(store, base=address)
-    assert link is not None
-    app = create_app(settings, runs_jobs=False)
-    server = uvicorn.Server(quiet_config(app, port))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    while not server.started:
-        assert thread.is_alive(), "the server did not start"
-        time.sleep(0.01)
-    yield Fresh(address, link, app.state.store)
-    server.should_exit = True
-    thread.join()
+    with serving(tmp_path / "data") as service:
+        yield service

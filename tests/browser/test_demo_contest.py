@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page
 
-from .conftest import Running, serve_folder
+from .conftest import Running, serving_folder
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -17,7 +17,7 @@ def test_the_winner_is_read_a_fault_clicked_and_the_player_is_at_that_time(
 ) -> None:
     folder, ran = demo
     assert ran.code == 0, ran.err
-    for running in serve_folder(folder, tmp_path / "service"):
+    with serving_folder(folder, tmp_path / "service") as running:
         _read_and_hear(page, running, folder)
         page.goto("about:blank")  # a server does not end while somebody still loads from it
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from dataclasses import replace
-from decimal import Decimal
 
 import pytest
 
@@ -15,24 +14,7 @@ from judging.striking.rules import CountingRules
 from judging.striking.strike_log import StrikeLog
 from judging.striking.tolerance import ToleranceBands
 
-D = Decimal
-#: As the day's own rules, for what a test adds to them.
-RULES = """
-rules = 1
-title = "A small contest"
-[[section]]
-name = "Method"
-piece = "minor"
-[[judge]]
-id = "one"
-name = "Judge One"
-chief = true
-[[judge]]
-id = "two"
-name = "Judge Two"
-[draw]
-seed = "a seed"
-"""
+from .conftest import RULES
 
 DayOf = Callable[..., ContestDay]
 LogOf = Callable[..., StrikeLog]

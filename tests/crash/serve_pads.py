@@ -4,24 +4,10 @@ import sys
 from pathlib import Path
 
 import uvicorn
+from contest_ringing import make_contest
 
-from judging.store import Settings, Store, create_contest, set_order, set_phase
+from judging.store import Settings, Store
 from judging.web import create_app
-
-RULES = """
-rules = 1
-title = "Weir"
-[[section]]
-name = "Six"
-piece = "hunt"
-[[judge]]
-id = "ann"
-name = "Ann"
-[draw]
-seed = "x"
-"""
-ENTRIES = '[[entry]]\nid = "weir"\nband = "Weir End"\npiece = "hunt"\n'
-PIECE = "123456\n123456\n213546\n231456\n"
 
 
 def main() -> None:
@@ -30,11 +16,7 @@ def main() -> None:
     is_new = not data.exists()
     with Store.open(data, settings) as store, store.write() as session:
         if is_new:
-            contest = create_contest(
-                session, rules_text=RULES, entries_text=ENTRIES, pieces={"hunt.txt": PIECE}, slug="weir", who="test"
-            )
-            set_order(session, contest, ["weir"], who="test")
-            set_phase(session, contest, "ringing", who="test")
+            make_contest(session)
     uvicorn.run(create_app(settings, runs_jobs=False), host="127.0.0.1", port=port, log_level="critical")
 
 

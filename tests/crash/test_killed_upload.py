@@ -11,6 +11,7 @@ import httpx2
 import pytest
 
 from judging.store import Settings, Store, contest_by_slug, entries_of, recordings_of, sheets_of, wanted_recordings
+from judging.store.recordings import verify_file
 
 SHEET = "/contests/weir/bands/band-1/sheets/ann"
 RECORDING = "/contests/weir/bands/band-1/recording"
@@ -86,4 +87,5 @@ def test_nothing_acknowledged_is_lost_and_nothing_is_half_kept(
             wanted = wanted_recordings(session)
         assert store.recordings.names() == sorted(wanted)
         assert len(store.recordings.sweep(wanted, older_than_s=0)) == 1  # what was cut is cleared away
-        store.recordings.verified_path(next(iter(wanted)))
+        [sha256] = wanted
+        verify_file(store.recordings.path(sha256), sha256)

@@ -30,6 +30,7 @@ from judging.store import (
     wanted_recordings,
 )
 from judging.store.engine import DATABASE_NAME
+from judging.store.recordings import verify_file
 
 ROUNDS = 5
 RULES = 'rules = 1\ntitle = "Crash"\n[[section]]\nname = "Six"\n[[judge]]\nid = "a"\nname = "A"\n[draw]\nseed = "x"\n'
@@ -68,7 +69,7 @@ def test_nothing_acknowledged_is_lost_when_a_writer_is_killed_again_and_again(tm
         stored = {recording.sha256 for recording in recordings_of(session, entry.id)}
         assert given <= stored
         for sha256 in stored:
-            store.recordings.verified_path(sha256)
+            verify_file(store.recordings.path(sha256), sha256)
         store.recordings.sweep(wanted_recordings(session), older_than_s=-1.0)
         assert set(store.recordings.names()) == stored
         assert {path.name for path in store.recordings.folder.iterdir()} == stored

@@ -256,14 +256,22 @@ def test_workers_are_replaced_after_so_many_jobs(
     assert len(made) == 3
 
 
-def test_no_workers_are_started_before_there_is_work(store: Store, kinds: Mapping[str, JobKind]) -> None:
-    @contextmanager
-    def forbidden() -> Iterator[Executor]:
-        raise AssertionError("nobody asked")
-        yield
+def test_no_workers_are_started_before_there_is_work(
+    store: Store, kinds: Mapping[str, JobKind], ask: Callable[..., int], ended: Callable[..., StoredJob]
+) -> None:
+    started = []
 
-    with runner_of(store, kinds, executor=forbidden):
+    @contextmanager
+    def counted() -> Iterator[Executor]:
+        started.append(1)
+        with threads() as pool:
+            yield pool
+
+    with runner_of(store, kinds, executor=counted):
         time.sleep(0.1)
+        assert started == []
+        ended(ask("answer"))
+        assert started == [1]
 
 
 @pytest.mark.parametrize(

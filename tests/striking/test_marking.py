@@ -112,7 +112,7 @@ def test_a_missing_blow_costs_what_the_scheme_declares() -> None:
 )
 def test_figures_that_contradict_each_other_are_refused(figures: dict[str, object], says: str) -> None:
     with pytest.raises(InputError, match=says):
-        MarkingScheme(**figures)  # type: ignore[arg-type]
+        MarkingScheme(**figures)  # type: ignore[arg-type]  # some of them
 
 
 def test_a_count_of_eighteen_and_a_half_on_120_rows_is_printed_with_every_denominator() -> None:

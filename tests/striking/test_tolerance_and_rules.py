@@ -86,7 +86,7 @@ def test_impossible_switches_are_refused(wrong: dict[str, int]) -> None:
 
 def test_rules_refuse_an_unknown_way_with_doubt_and_an_impossible_handstroke_gap() -> None:
     with pytest.raises(InputError, match="'guess' must be one of 'count', 'lower', 'leave out'"):
-        CountingRules(doubtful="guess")  # type: ignore[arg-type]
+        CountingRules(doubtful="guess")  # type: ignore[arg-type]  # as a rules file might say
     with pytest.raises(InputError, match="closed"):
         CountingRules(handstroke_gap=-0.1)
 

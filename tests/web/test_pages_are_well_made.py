@@ -9,7 +9,6 @@ from fastapi.testclient import TestClient
 from .conftest import ADDRESS, BANDS, Service
 
 VOID = frozenset(["area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr"])
-SHAPES = frozenset(["path", "circle", "rect", "line", "polygon", "polyline", "ellipse", "use", "stop"])
 
 
 class Page(HTMLParser):
