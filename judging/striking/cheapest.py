@@ -4,6 +4,7 @@ A wrong bell, a missing blow, an extra blow and a blow far from its time each ha
 time, so two bells that struck the wrong way round are two wrong bells in two right places.
 """
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -96,20 +97,59 @@ def cheapest(stretch: Stretch) -> Ints:
         best = np.minimum(before[:size] + price[i], before[1 : size + 1] + extra)
         costs[i + 1] = np.minimum.accumulate(best - missing) + missing
     filled = _way_back(costs, price, low, k, open_right=stretch.open_right)
-    return np.arange(k) if _in_order_after_all(stretch, filled) else filled
+    if _in_order_after_all(stretch, filled, 0, 0, m, k):
+        return np.arange(k)
+    done = 0
+    for blow, place, count in _as_many_again(filled, m):
+        if blow >= done and _in_order_after_all(stretch, filled, blow, place, count, count):
+            filled[place : place + count] = np.arange(blow, blow + count)
+            done = blow + count
+    return filled
 
 
-def _in_order_after_all(stretch: Stretch, filled: Ints) -> bool:
-    """Whether a bell seems missing and too many only because it struck some places from its own."""
-    missing = int((filled < 0).sum())
-    if not missing or len(stretch.bells) != len(filled):
+def _in_order_after_all(stretch: Stretch, filled: Ints, blow: int, place: int, blows: int, places: int) -> bool:
+    """Whether so many blows and places hold a bell missing and too many only because it struck some places away."""
+    part = filled[place : place + places]
+    missing = int((part < 0).sum())
+    if not missing or blows != places:
         return False
-    if not np.array_equal(np.sort(stretch.bells), np.sort(stretch.expected)):
+    if not np.array_equal(
+        np.sort(stretch.bells[blow : blow + blows]), np.sort(stretch.expected[place : place + places])
+    ):
         return False
-    places = np.arange(len(filled))
-    found = sum(float(stretch.prices(int(blow), places[at : at + 1])[0]) for at, blow in enumerate(filled) if blow >= 0)
-    in_order = sum(float(stretch.prices(at, places[at : at + 1])[0]) for at in range(len(filled)))
+
+    def price(blow: int, place: int) -> float:
+        return float(stretch.prices(blow, np.array([place]))[0])
+
+    found = sum(price(int(at), place + here) for here, at in enumerate(part) if at >= 0)
+    in_order = sum(price(blow + here, place + here) for here in range(places))
     return in_order <= found + missing * (MISSING + EXTRA + DISPLACED)
+
+
+def _as_many_again(filled: Ints, blows: int) -> list[tuple[int, int, int]]:
+    """Parts that begin with a blow too many and end with the next place left empty, or the other way round.
+
+    In each of them blows and places are as many; so a blow that was not heard elsewhere does not stand in the way. One
+    part may end with what the next begins with.
+
+    Returns
+    -------
+    list of (int, int, int)
+        First blow, first place, and how many of both.
+    """
+    steps: list[tuple[int, int, bool]] = []  # blow, place, and whether it is a blow too many or a place left empty
+    blow = 0
+    for place, at in enumerate((*filled.tolist(), blows)):
+        if at < 0:
+            steps.append((blow, place, False))
+            continue
+        steps.extend((extra, place, True) for extra in range(blow, at))
+        blow = at + 1
+    return [
+        (blow, place, end + (not is_extra) - place)
+        for (blow, place, was_extra), (_, end, is_extra) in itertools.pairwise(steps)
+        if was_extra != is_extra
+    ]
 
 
 def _way_back(costs: Floats, price: Floats, low: Ints, k: int, *, open_right: bool) -> Ints:

@@ -121,17 +121,15 @@ def _worst_run(take: Take, error: np.ndarray) -> int:
 
 
 def _counted(take: Take, heard: StrikeLog) -> Run:
-    """Count both logs under the usual rules: faults, and rows told to be out of course."""
+    """Count what was heard under the usual rules: rows told to be out of course; and faults, as against the truth's."""
     true, ear = (_count(log, take.piece) for log in (take.true, heard))
-    if true is None or ear is None:
-        return {}
-    meant = {row + len(true.rung.bells) - len(take.piece.rows) for row in take.wrong_rows} if take.wrong_rows else set()
-    out, told = _out_of_course(true), _out_of_course(ear)
-    return {
-        "faults": [float(true.total), float(ear.total)],
-        "rows": len(true.rung.bells),
-        "out_rows": [len(meant | out), len((meant | out) & told), len(told - out - meant)],
+    told = set() if ear is None else _out_of_course(ear)
+    rows = {
+        "rows": take.rows,
+        "out_rows": [len(take.out_rows), len(take.out_rows & told), len(told - take.out_rows - take.either_rows)],
+        "either_rows": len(take.either_rows),
     }
+    return rows if true is None or ear is None else {"faults": [float(true.total), float(ear.total)], **rows}
 
 
 def _count(log: StrikeLog, piece: Piece) -> Count | None:
@@ -142,8 +140,9 @@ def _count(log: StrikeLog, piece: Piece) -> Count | None:
 
 
 def _out_of_course(count: Count) -> set[int]:
+    """Rows that a count tells to be out of course, from the last, which is -1."""
     rung, piece = count.rung.bells, count.rung.piece.rows
-    return set(np.flatnonzero(((rung != piece) & (rung > 0)).any(axis=1)).tolist())
+    return {int(row) - len(rung) for row in np.flatnonzero(((rung != piece) & (rung > 0)).any(axis=1))}
 
 
 def _transcription_f(true: StrikeLog, heard: StrikeLog, offset_ms: float, window_s: float) -> float:
@@ -169,8 +168,8 @@ def pooled(runs: list[Run], given: list[Run], kind: str) -> dict[str, Any]:
     bias = np.abs(_all(heard, "bias_ms"))
     started = [run["right"] > run["blows"] / 2 for run in heard]
     counted = [run for run in heard if "faults" in run]
-    rows = sum(run["rows"] for run in counted)
-    out, found, invented = np.sum([run["out_rows"] for run in counted], axis=0) if counted else (0, 0, 0)
+    rows = sum(run["rows"] for run in heard)
+    out, found, invented = np.sum([run["out_rows"] for run in heard], axis=0) if heard else (0, 0, 0)
     return {
         "touches": len(runs),
         "blows": blows,

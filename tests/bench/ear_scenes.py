@@ -1,6 +1,8 @@
 """Recordings with known times for the ear's benchmark: made-up bells, real bells, rooms, noise, recorders, ringing."""
 
+import itertools
 import os
+import zlib
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -9,6 +11,7 @@ import soundfile
 import soxr
 from ear_mishaps import after, with_mishap, with_slips
 from ear_recorders import RATE, record
+from numpy.typing import NDArray
 from scipy.signal import butter, fftconvolve, sosfilt
 
 from judging.piece import SYMBOLS, Piece, read_piece
@@ -18,6 +21,11 @@ from judging.striking.strike_log import StrikeLog
 REAL = Path(os.environ.get("EVENBLOW_BELLS", Path(__file__).parents[3] / "shared" / "bells"))
 #: Seeds this far on are the same bells on another day.
 ANOTHER_DAY = 500_000
+_LESSON = "-lesson"
+#: Blows nearer than sound takes over a metre: from elsewhere in the tower they are heard the other way round.
+TOGETHER_S = 0.003
+#: Blows so much before the piece's first are still its own.
+_BEFORE_S = 0.2
 #: How much later the far bells reach a microphone.
 _ACROSS_S = 0.004
 _PEAL_MINUTES = {5: 155, 6: 165, 8: 178, 10: 190, 12: 198, 16: 230}
@@ -58,12 +66,18 @@ class Scene:
 
 @dataclass(frozen=True)
 class Take:
-    """One recording: where it is, what should have been rung, and what was."""
+    """One recording: where it is, what should have been rung, and what was.
+
+    Rows out of course are numbered from the last, which is -1. They are known from the blows that the band made for
+    each row, and not from how any program lays them; of some it can be said or not (`_out_of_course`).
+    """
 
     path: Path
     piece: Piece
     true: StrikeLog
-    wrong_rows: tuple[int, ...] = ()
+    rows: int = 0
+    out_rows: frozenset[int] = frozenset()
+    either_rows: frozenset[int] = frozenset()
     taught: "Take | None" = None
 
 
@@ -109,11 +123,11 @@ def make(scene: Scene, seed: int, changes: int, folder: Path) -> Take:
     """Ring a scene once; where voices are kept, so is the recording that they are learnt from."""
     taught = None
     if scene.kept:
-        lesson = replace(scene, name=f"{scene.name}-lesson", ringing="method", opening=6, kept=False)
+        lesson = replace(scene, name=scene.name + _LESSON, ringing="method", opening=6, kept=False)
         taught = make(lesson, seed + ANOTHER_DAY, 30, folder)
     piece = piece_of(scene, changes)
     rng = np.random.default_rng([seed, 7])
-    touch = _rung(scene, piece, changes, seed, rng)
+    touch, meant = _rung(scene, piece, changes, seed, rng)
     begin_s = float(touch.log.times_s.min())
     if scene.missing or scene.extra:
         touch = with_slips(touch, scene.bells * (scene.opening + 2), scene.missing, scene.extra, rng)
@@ -121,8 +135,9 @@ def make(scene: Scene, seed: int, changes: int, folder: Path) -> Take:
         touch, begin_s = with_mishap(touch, scene.mishap, scene.bells, rng)
     if scene.before == "another touch":
         earlier = replace(scene, ringing="call changes", mistakes=0)
-        other = _rung(earlier, piece_of(earlier, 40), 40, seed + ANOTHER_DAY, rng)
+        other, _ = _rung(earlier, piece_of(earlier, 40), 40, seed + ANOTHER_DAY, rng)
         touch, begin_s = after(touch, other)
+    out, either = _out_of_course(touch, meant, begin_s)
     samples, all_rung = _sound(touch, scene, seed)
     begin_s += float(all_rung.times_s.min() - touch.log.times_s.min())
     true = _from(all_rung, begin_s)
@@ -130,10 +145,13 @@ def make(scene: Scene, seed: int, changes: int, folder: Path) -> Take:
         samples = _with_voices(samples, scene.snr_db)
     samples, true = _begun(samples, true, scene, rng)
     path = record(samples, scene.recorder, folder / f"{scene.name}-{seed}")
-    return Take(path, piece, true, touch.wrong_rows, taught)
+    return Take(path, piece, true, len(meant), out, either, taught)
 
 
-def _rung(scene: Scene, piece: Piece, changes: int, seed: int, rng: np.random.Generator) -> Touch:
+def _rung(
+    scene: Scene, piece: Piece, changes: int, seed: int, rng: np.random.Generator
+) -> tuple[Touch, NDArray[np.int8]]:
+    """Ring a piece; return what was rung, and the rows that should have been."""
     rung = piece
     if scene.before == "long rounds":
         rung = Piece(piece.title, np.vstack([np.repeat(piece.rows[:1], 20, axis=0), piece.rows]), piece.opening + 20)
@@ -148,7 +166,29 @@ def _rung(scene: Scene, piece: Piece, changes: int, seed: int, rng: np.random.Ge
     character = scene.character or Character(
         spread_ms=scene.spread_ms, follow=scene.follow, pace_drift=scene.drift, slips=0.03, mistakes=tuple(wrong)
     )
-    return human_log(rung, character, peal_minutes=scene.peal_minutes, handstroke_gap=scene.handstroke_gap, seed=seed)
+    touch = human_log(rung, character, peal_minutes=scene.peal_minutes, handstroke_gap=scene.handstroke_gap, seed=seed)
+    return touch, rung.rows
+
+
+def _out_of_course(touch: Touch, meant: NDArray[np.int8], begin_s: float) -> tuple[frozenset[int], frozenset[int]]:
+    """Rows in which a bell struck before one that it should have followed, and those of which that can be said or not.
+
+    Not plain is a row whose only bells in the wrong order struck together, and one that is in order itself, but that a
+    bell of the next row struck into: both may be told as bells exchanged over the row's end, or as one early or late.
+    """
+    log, never = touch.log, (np.inf, -np.inf)
+    out, either, struck_s = set(), set(), []
+    for number, row in enumerate(meant):
+        mine = (touch.row == number) & (log.times_s > begin_s - _BEFORE_S)
+        in_order_s = log.times_s[mine][np.argsort(np.argsort(row)[log.bells[mine] - 1])]
+        struck_s.append((in_order_s.min(), in_order_s.max()) if len(in_order_s) else never)
+        before_s = float((np.maximum.accumulate(in_order_s) - in_order_s).max(initial=0.0))
+        if before_s > 0:
+            (out if before_s > TOGETHER_S else either).add(number - len(meant))
+    for number, ((_, last_s), (next_s, _)) in enumerate(itertools.pairwise(struck_s)):
+        if next_s < last_s:
+            either |= {number - len(meant), number + 1 - len(meant)} - out
+    return frozenset(out), frozenset(either)
 
 
 def _sound(touch: Touch, scene: Scene, seed: int) -> tuple[np.ndarray, StrikeLog]:
@@ -156,7 +196,7 @@ def _sound(touch: Touch, scene: Scene, seed: int) -> tuple[np.ndarray, StrikeLog
     if scene.bank == "real":
         return _ring_real(touch.log, touch.is_hand, scene, seed)
     noise = Noise(scene.noise, scene.snr_db) if scene.noise in ("wind", "street", "birds", "hiss") else Noise()
-    bells = ring_of_bells(scene.bells, seed=(seed % ANOTHER_DAY) + 100)
+    bells = ring_of_bells(scene.bells, seed=_ring_seed(scene, seed))
     room = ROOMS["dry" if scene.room == "hall" else scene.room]
 
     def side(kept: np.ndarray, number: int) -> tuple[np.ndarray, StrikeLog]:
@@ -180,9 +220,14 @@ def _sound(touch: Touch, scene: Scene, seed: int) -> tuple[np.ndarray, StrikeLog
     return np.column_stack(channels), StrikeLog(times[order], names, np.zeros(len(order)), left_log.source)
 
 
+def _ring_seed(scene: Scene, seed: int) -> int:
+    """Every scene and seed has bells of its own, and on another day the same: what they are out is one draw a ring."""
+    return zlib.crc32(f"{scene.name.removesuffix(_LESSON)} {seed % ANOTHER_DAY}".encode())
+
+
 def _from(log: StrikeLog, begin_s: float) -> StrikeLog:
     """Return what was struck from then on."""
-    kept = log.times_s > begin_s - 0.2
+    kept = log.times_s > begin_s - _BEFORE_S
     return StrikeLog(log.times_s[kept], log.bells[kept], log.spread_ms[kept].copy(), log.source)
 
 

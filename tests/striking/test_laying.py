@@ -46,6 +46,31 @@ def test_blows_lost_anywhere_are_found_missing_where_they_were(seed: int, bells:
     assert [event.kind for event in rung.events] == ["missing blow"] * 4
 
 
+@given(
+    seed=st.integers(0, 10_000),
+    bells=st.sampled_from([6, 8, 10]),
+    early=st.integers(2, 3),
+    place=st.integers(3, 5),
+    lost=st.integers(0, 5),
+)
+@settings(max_examples=25, deadline=None)
+def test_a_bell_some_places_from_its_own_is_laid_alike_where_a_blow_of_the_next_row_was_not_heard(
+    seed: int, bells: int, early: int, place: int, lost: int
+) -> None:
+    piece = plain_bob(bells, 4)
+    own = 20 * bells + place
+    log = human(piece, seed, spread_ms=10)
+    times_s = log.times_s.copy()
+    times_s[own] = (times_s[own - early] + times_s[own - early - 1]) / 2  # the others keep their time
+    order = np.argsort(times_s)
+    log = replace(log, times_s=times_s[order], bells=log.bells[order])
+    heard = lay(log, piece)
+    unheard = 21 * bells + lost
+    rung = lay(without(log, unheard), piece)
+    assert np.array_equal(heard.strike, in_order(piece))
+    assert np.flatnonzero(rung.bells.ravel() != heard.bells.ravel()).tolist() == [unheard]
+
+
 @given(seed=st.integers(0, 10_000), bells=st.sampled_from([5, 6, 8]))
 @settings(max_examples=25, deadline=None)
 def test_exchanged_bells_keep_their_places_in_time(seed: int, bells: int) -> None:
