@@ -12,11 +12,14 @@ import pytest
 
 from judging.ear import listen
 
+from .conftest import Score, Sounded, hunting
+
 pytestmark = pytest.mark.slow
 
 ENTRIES = ("netherwick", "fosslow", "marrow-green", "tillingate", "odds-and-evens")
 
 DemoMaker = Callable[[str], Any]
+SoundMaker = Callable[..., Sounded]
 
 
 @pytest.mark.parametrize("entry", ENTRIES)
@@ -50,17 +53,40 @@ def test_mir_eval_finds_onsets_and_bells_right(demo: DemoMaker, window_s: float,
         assert demo(entry).score.transcription_f(window_s) >= least
 
 
-def test_the_stated_spread_covers_the_error(demo: DemoMaker) -> None:
-    """Nineteen in twenty within twice the spread, and the spread is no excuse: hardly any blow is called doubtful."""
-    covered, spreads = [], []
-    for entry in ENTRIES:
-        made = demo(entry)
-        near = np.abs(made.heard.log.times_s[None, :] - made.true.times_s[:, None]).argmin(axis=1)
-        spread = made.heard.log.spread_ms[near]
-        covered.append(np.abs(made.score.error_ms) <= 2 * spread)
-        spreads.append(spread)
-    assert np.concatenate(covered).mean() >= 0.92
-    assert (np.concatenate(spreads) <= 5).mean() >= 0.97
+def test_hardly_any_time_is_called_doubtful(demo: DemoMaker) -> None:
+    spread = np.concatenate([spreads(demo(entry).score) for entry in ENTRIES])
+    assert (spread <= 5).mean() >= 0.97
+
+
+def test_stated_spreads_cover_as_many_errors_as_they_say_over_many_rings(demo: DemoMaker, sound: SoundMaker) -> None:
+    """Two in three within one spread and nineteen in twenty within two, no fewer and not many more.
+
+    How far the anchors of a ring's bells are out is one draw for all its blows, so that one ring tells nothing: by 150
+    rings of the bench, those of one lie 6 (one spread) and 3.5 (two) percent points about the mean, as a standard
+    deviation. Thirteen rings, the demo's being one, tell it to 1.7 and 1: the limits are 68 and 95, three of these
+    either way.
+    """
+    rings = [np.concatenate([covered(demo(entry).score) for entry in ENTRIES], axis=1)]
+    for seed in range(12):
+        piece = hunting(6 + 2 * (seed % 2), 20)
+        made = sound(piece, bells=seed)
+        rings.append(covered(Score(made.true, made.heard_as(piece).log)))
+    one, two = np.mean([ring.mean(axis=1) for ring in rings], axis=0)
+    assert 0.63 <= one <= 0.73
+    assert 0.92 <= two <= 0.98
+    assert rings[0][1].mean() >= 0.85  # the demo's alone: three standard deviations
+
+
+def spreads(score: Score) -> np.ndarray:
+    """Spread in ms that was told with each true blow."""
+    near = np.abs(score.heard.times_s[None, :] - score.true.times_s[:, None]).argmin(axis=1)
+    told: np.ndarray = score.heard.spread_ms[near]
+    return told
+
+
+def covered(score: Score) -> np.ndarray:
+    """Whether each error lies within one spread, and within two; shape (2, blows)."""
+    return np.abs(score.error_ms) <= np.array([[1], [2]]) * spreads(score)
 
 
 def test_the_same_recording_gives_the_same_log_twice(demo: DemoMaker) -> None:
