@@ -31,7 +31,13 @@ def read_piece(path: Path) -> "Piece":
 
 
 def part_between(begin_s: float | None, end_s: float | None) -> tuple[float, float] | None:
-    """Part of a recording or a log that --from and --to name; None where neither is given."""
+    """Part of a recording or a log that --from and --to name; None where neither is given.
+
+    Raises
+    ------
+    InputError
+        It ends before it begins.
+    """
     if begin_s is None and end_s is None:
         return None
     part_s = (begin_s or 0.0, float("inf") if end_s is None else end_s)

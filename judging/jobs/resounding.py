@@ -269,7 +269,13 @@ def own_bells(recording: Path, log: StrikeLog, bells: int) -> "tuple[RingOfBells
 
 
 def call_sound(session: Session, store: Store, job: StoredJob) -> Call:
-    """Return what `sound_task` is handed for a job."""
+    """Return what `sound_task` is handed for a job.
+
+    Raises
+    ------
+    RuleError
+        What is to be rung, or the recording of its bells, is not there any more.
+    """
     params = json.loads(job.params_json)
     entry = session.get_one(StoredEntry, params["entry"])
     stored = strike_log_of(session, entry.id or 0)

@@ -191,7 +191,13 @@ def fixed_of(keys: Keys, bells: int) -> frozenset[int]:
 
 
 def covers(keys: Keys) -> bool:
-    """Whether the tenor covers."""
+    """Whether the tenor covers.
+
+    Raises
+    ------
+    InputError
+        Something else is said to cover.
+    """
     if "cover" in keys and not keys.is_text("cover"):
         raise InputError(keys.at("cover"), 'only the tenor covers (cover = "tenor"); other bells are named in fixed')
     return bool(keys.choice("cover", ("", "tenor")))

@@ -12,7 +12,13 @@ MOST_STRETCHES = 200
 
 
 def join(ringing: Ringing, lead: Lead, where: str) -> None:
-    """Go on in the method, or begin it: where another was rung before, the conductor calls its name."""
+    """Go on in the method, or begin it: where another was rung before, the conductor calls its name.
+
+    Raises
+    ------
+    InputError
+        It is to be begun at a change that a lead does not have.
+    """
     if ringing.method is lead:
         return
     if ringing.begin_at >= len(lead.changes):

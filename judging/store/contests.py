@@ -186,6 +186,8 @@ def change_entry(session: Session, entry: StoredEntry, *, who: str, reason: str 
 
     Raises
     ------
+    InputError
+        There is no such field, or something in it cannot be written down.
     RuleError
         The result is shown.
     """

@@ -258,7 +258,13 @@ def _tap(number: int, parts: list[str], rules: Sheets) -> Tap:
 
 
 def number_typed(text: str, where: str, said: str = "") -> Decimal:
-    """Return a number as people write it: 18½, 18.5 or 18,5."""
+    """Return a number as people write it: 18½, 18.5 or 18,5.
+
+    Raises
+    ------
+    InputError
+        It is no number, or none that a sheet can hold.
+    """
     plain = text.strip().replace(",", ".")
     if plain.endswith("½"):
         plain = f"{plain[:-1] or '0'}.5"

@@ -148,7 +148,13 @@ def keep_piece(session: Session, contest: StoredContest, form: PieceForm, *, who
 
 
 def piece_name(name: str) -> str:
-    """Return the name of a piece as entries call it; refuse one that they could not."""
+    """Return the name of a piece as entries call it; refuse one that they could not.
+
+    Raises
+    ------
+    InputError
+        They could not.
+    """
     try:
         return check_identifier(name.strip(), "name")
     except InputError as error:

@@ -166,7 +166,10 @@ def test_the_map_is_a_table_with_a_caption_scopes_and_wedges(finished: Service) 
 
 def test_every_cell_that_is_shaded_says_its_kind_in_words(finished: Service) -> None:
     text = finished.visitor().get(SHEET).text
-    for kind, cell in re.findall(r'<td class="cell (early|late) [^"]*">(.*?)</td>', text):
+    shaded = re.findall(r'<td class="cell (early|late) [^"]*">(.*?)</td>', text)
+
+    assert {kind for kind, _ in shaded} == {"early", "late"}
+    for kind, cell in shaded:
         assert re.search(rf'<span class="heard">(?: ms)? {kind}</span>', cell)
         assert 'title="' in cell or 'class="blow"' in cell
 
