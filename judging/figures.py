@@ -1,5 +1,6 @@
 """Figures as people read them, the same in a reason, on a page, on paper and in a terminal: 18½ faults, ¼, −0.33."""
 
+from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 
@@ -52,3 +53,26 @@ def counted(number: Decimal, unit: str) -> str:
     if unit in _COUNTED and said.removeprefix("−") in {"1", *_VULGAR.values()}:
         unit = unit.removesuffix("s")
     return f"{said} {unit}".rstrip()
+
+
+def some(count: int, what: str) -> str:
+    """Return how many there are of something that is counted in whole numbers.
+
+    Examples
+    --------
+    >>> some(1, "change"), some(3, "change"), some(2, "minute begun over time")
+    ('1 change', '3 changes', '2 minutes begun over time')
+    """
+    first, *rest = what.split(" begun", 1)
+    return " begun".join([f"{count} {first if count == 1 else first + 's'}", *rest])
+
+
+def together(words: Sequence[str]) -> str:
+    """Return words in a row as people say them; there is at least one.
+
+    Examples
+    --------
+    >>> together(["3"]), together(["3", "4"]), together(["3", "4", "6"])
+    ('3', '3 and 4', '3, 4 and 6')
+    """
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

@@ -3,13 +3,14 @@
 from judging.contest.comparing import PanelCompared, compare_panel
 from judging.contest.conflicts import may_be
 from judging.contest.day import judge_contest, piece_name_of, piece_of
-from judging.contest.describing import describe, penalty_said
+from judging.contest.describing import describe
 from judging.contest.document import cross_check_document, result_document
 from judging.contest.documenting import reference
 from judging.contest.entries import read_entries
 from judging.contest.entry_table import read_entry_table
 from judging.contest.every_line import EveryLine, under_every_line
 from judging.contest.keyings import Compared, Keying, agreed, side_by_side
+from judging.contest.marks_said import penalty_said
 from judging.contest.order import Ticket, draw, numbered, swap, tickets
 from judging.contest.phases import (
     LIFE,

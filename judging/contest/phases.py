@@ -17,6 +17,7 @@ from enum import StrEnum
 from typing import Literal
 
 from judging.errors import RuleError
+from judging.figures import together
 
 
 class Phase(StrEnum):
@@ -199,7 +200,7 @@ def _to_rank(standing: Standing) -> Iterator[Missing]:
 def _listed(entries: tuple[str, ...]) -> str:
     if len(entries) == 1:
         return f"entry {entries[0]} was"
-    return f"entries {', '.join(entries[:-1])} and {entries[-1]} were"
+    return f"entries {together(entries)} were"
 
 
 def _to_announce(standing: Standing) -> Iterator[Missing]:

@@ -6,6 +6,7 @@ from typing import Literal
 
 from judging.contest.declared import Protest as ProtestRules
 from judging.errors import InputError, RuleError
+from judging.figures import some
 
 Outcome = Literal["open", "upheld", "dismissed", "taken back"]
 
@@ -81,20 +82,14 @@ def refuse_outside(rules: ProtestRules, window: Window | None, handed_in_at: dat
     """
     if not rules.minutes:
         raise RuleError("By the rules of this contest the judges' decision is final: no protest can be handed in.")
+    within = f"By the rules a protest is handed in within {some(rules.minutes, 'minute')} of the provisional result"
     if window is None:
-        raise RuleError(
-            f"By the rules a protest is handed in within {_minutes(rules.minutes)} of the provisional result, which is "
-            "not announced."
-        )
+        raise RuleError(f"{within}, which is not announced.")
     if handed_in_at > now + timedelta(minutes=1):
         raise InputError("handed_in_at", f"{handed_in_at:%H:%M} has not come yet; is the day or the hour wrong")
     # Clocks on walls show whole minutes: 16:10 is within a window that closes at 16:10:40.
     if handed_in_at < window.opened_at.replace(second=0, microsecond=0) or handed_in_at > window.closes_at:
         raise RuleError(
-            f"By the rules a protest is handed in within {_minutes(rules.minutes)} of the provisional result: from "
-            f"{window.opened_at:%H:%M} to {window.closes_at:%H:%M}. This one was handed in at {handed_in_at:%H:%M}."
+            f"{within}: from {window.opened_at:%H:%M} to {window.closes_at:%H:%M}. This one was handed in at "
+            f"{handed_in_at:%H:%M}."
         )
-
-
-def _minutes(number: int) -> str:
-    return f"{number} minute" + ("" if number == 1 else "s")

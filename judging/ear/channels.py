@@ -13,6 +13,7 @@ import soxr
 from numpy.typing import NDArray
 
 from judging.ear.features import RATE_HZ, onsets
+from judging.figures import together
 
 #: So many excerpts, of so many seconds, are kept of a recording however long it is: 28 MB of eight channels.
 _MOST, _EXCERPT_S = 16, 2.5
@@ -149,4 +150,4 @@ def _named(channels: Sequence[int], count: int) -> str:
     numbers = [str(one + 1) for one in channels]
     if len(numbers) == 1:
         return f"only channel {numbers[0]} of {count}"
-    return f"the mean of channels {', '.join(numbers[:-1])} and {numbers[-1]} of {count}"
+    return f"the mean of channels {together(numbers)} of {count}"

@@ -11,7 +11,7 @@ from decimal import Decimal, localcontext
 from fractions import Fraction
 
 from judging.errors import InputError
-from judging.figures import figure
+from judging.figures import figure, some
 from judging.marks.exact import WORKING_DIGITS, Rounding, carry, plain, settle
 from judging.marks.penalties import Base, Penalty
 from judging.marks.values import Adjustment, Entrant
@@ -91,12 +91,12 @@ def _limit_broken(penalty: Penalty, entrant: Entrant) -> str:
     count = count_of(penalty, entrant)
     if penalty.most is not None and count > penalty.most:
         return (
-            f"{_some(count, penalty.of_what)}, {'none is' if penalty.most == 0 else f'at most {penalty.most}'} allowed"
+            f"{some(count, penalty.of_what)}, {'none is' if penalty.most == 0 else f'at most {penalty.most}'} allowed"
             f"{_why(penalty, entrant)}"
         )
     if penalty.within_changes is not None and entrant.restarts and entrant.restart_changes > penalty.within_changes:
         return (
-            f"begun again after {_some(entrant.restart_changes, 'change')}, allowed within {penalty.within_changes}"
+            f"begun again after {some(entrant.restart_changes, 'change')}, allowed within {penalty.within_changes}"
             f"{_why(penalty, entrant)}"
         )
     return ""
@@ -159,16 +159,8 @@ def _why(penalty: Penalty, entrant: Entrant) -> str:
 def _in_words(penalty: Penalty, entrant: Entrant) -> str:
     if penalty.multipliers:
         multiplier = multiplier_of(penalty, entrant)
-        return (
-            f"novice handicap with {_some(entrant.experienced or 0, 'experienced ringer')}: faults times {multiplier}"
-        )
+        return f"novice handicap with {some(entrant.experienced or 0, 'experienced ringer')}: faults times {multiplier}"
     each = [f"{figure(penalty.percent)} %"] if penalty.percent else []
     each += [figure(penalty.amount)] if penalty.amount else []
     count = count_of(penalty, entrant)
-    return f"{_some(count, penalty.of_what)} at {' and '.join(each)}{' each' if count > 1 else ''}"
-
-
-def _some(count: int, what: str) -> str:
-    if what == "minute begun over time":
-        return f"{count} {'minute' if count == 1 else 'minutes'} begun over time"
-    return f"{count} {what if count == 1 else what + 's'}"
+    return f"{some(count, penalty.of_what)} at {' and '.join(each)}{' each' if count > 1 else ''}"

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from judging.figures import together
 from judging.piece.piece import Piece
 from judging.striking.strike_log import StrikeLog
 from judging.striking.values import Event, Rung
@@ -73,8 +74,7 @@ def bells_name(bells: tuple[int, ...]) -> str:
     >>> bells_name((3, 4, 6))
     '3, 4 and 6'
     """
-    words = [str(bell) for bell in bells]
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+    return together([str(bell) for bell in bells])
 
 
 def _stretches(rows: Rows, slack: int = 0) -> Iterator[tuple[int, int]]:

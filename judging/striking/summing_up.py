@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import numpy as np
 
-from judging.figures import counted
+from judging.figures import counted, some
 from judging.piece.remarks import remarks
 from judging.striking.rhythm import longer_before_handstrokes
 from judging.striking.rules import CountingRules
@@ -59,7 +59,7 @@ def summing_up(count: Count) -> str:
     """
     if len(count.pull_offs) > 1 and count.rows_judged <= WHOLE_PULL:
         return f"{count.pull_off}."
-    rows = f"{count.rows_judged} row{'' if count.rows_judged == 1 else 's'}"
+    rows = some(count.rows_judged, "row")
     share = float(count.total) / max(count.rows_judged, 1)
     grade = "Very steady ringing: " if share <= VERY_STEADY else "Steady ringing: " if share <= STEADY else ""
     opening = grade if count.rows_judged >= ENOUGH_ROWS else ""
