@@ -11,6 +11,7 @@ import random
 import socket
 import subprocess
 import sys
+import time
 from collections.abc import Callable, Generator
 from contextlib import suppress
 from dataclasses import asdict, dataclass
@@ -22,6 +23,10 @@ from hypothesis import HealthCheck, settings
 settings.register_profile("here", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", settings.get_profile("here"), derandomize=True)
 settings.load_profile("ci" if os.environ.get("CI") else "here")
+
+# Pages tell times by the computer's own clock; for the tests it stands in one zone, whoever runs them.
+os.environ["TZ"] = "UTC"
+time.tzset()
 
 #: More workers than this want more memory, and make what is made once a worker more often, than they save.
 MOST_WORKERS = 4

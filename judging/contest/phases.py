@@ -173,19 +173,19 @@ def _to_draw(standing: Standing) -> Iterator[Missing]:
     for entry in standing.entries_without_piece:
         yield Missing("organiser", f"Give the test piece of entry {entry}.")
     for judge in standing.undeclared:
-        yield Missing("judge", f"Judge {judge}: declare the bands you have to do with, or none.", blocks=False)
+        yield Missing("judge", f"{judge}: declare the bands you have to do with, or none.", blocks=False)
 
 
 def _to_close_ringing(standing: Standing) -> Iterator[Missing]:
     for entry in standing.not_rung:
-        yield Missing("steward", f"Report on entry {entry}.")
+        yield Missing("steward", f"Band {entry}: say that it has rung, or report on it.")
 
 
 def _to_rank(standing: Standing) -> Iterator[Missing]:
     for judge, entry in standing.keyings_open:
-        yield Missing("organiser", f"Confirm the paper of judge {judge} for entry {entry}, keyed in by one person.")
+        yield Missing("organiser", f"Confirm {judge}’s paper for band {entry}, keyed in by one person so far.")
     for judge, entry in standing.sheets_missing:
-        yield Missing("judge", f"Judge {judge}: sign the sheet of entry {entry}.", blocks=not standing.sheets_may_miss)
+        yield Missing("judge", f"{judge}: sign the sheet for band {entry}.", blocks=not standing.sheets_may_miss)
     if standing.why_no_result and not (standing.sheets_missing and not standing.sheets_may_miss):
         yield Missing("organiser", f"{standing.why_no_result.rstrip('.')}.")
     if standing.heard_unlike:
@@ -199,8 +199,8 @@ def _to_rank(standing: Standing) -> Iterator[Missing]:
 
 def _listed(entries: tuple[str, ...]) -> str:
     if len(entries) == 1:
-        return f"entry {entries[0]} was"
-    return f"entries {together(entries)} were"
+        return f"band {entries[0]} was"
+    return f"bands {together(entries)} were"
 
 
 def _to_announce(standing: Standing) -> Iterator[Missing]:

@@ -89,7 +89,7 @@ def refuse_outside(rules: ProtestRules, window: Window | None, handed_in_at: dat
         raise InputError("handed_in_at", f"{handed_in_at:%H:%M} has not come yet; is the day or the hour wrong")
     # Clocks on walls show whole minutes: 16:10 is within a window that closes at 16:10:40.
     if handed_in_at < window.opened_at.replace(second=0, microsecond=0) or handed_in_at > window.closes_at:
+        opened_at, closes_at = (one.astimezone(handed_in_at.tzinfo) for one in (window.opened_at, window.closes_at))
         raise RuleError(
-            f"{within}: from {window.opened_at:%H:%M} to {window.closes_at:%H:%M}. This one was handed in at "
-            f"{handed_in_at:%H:%M}."
+            f"{within}: from {opened_at:%H:%M} to {closes_at:%H:%M}. This one was handed in at {handed_in_at:%H:%M}."
         )

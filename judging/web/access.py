@@ -37,6 +37,16 @@ _NUMBER = re.compile(r"band-([1-9]\d{0,3})")
 COOKIE = "evenblow"
 
 
+#: What the page is called on which each role begins.
+_OWN_PAGES = {
+    "organiser": "The desk",
+    "judge": "Your sheets",
+    "shadow judge": "Your sheets",
+    "steward": "In the ringing room",
+    "band": "Your contest",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Visitor:
     """Whoever sent a request.
@@ -63,6 +73,13 @@ class Visitor:
     def runs_the_service(self) -> bool:
         """Whether this is the organiser of the whole service, who makes contests and practice nights."""
         return self.access is not None and self.access.role == "organiser" and self.access.contest_id is None
+
+    @property
+    def own_page(self) -> str:
+        """What the page is called that this person begins on within their contest; empty for whoever has none."""
+        if self.access is None or self.access.contest_id is None:
+            return ""
+        return _OWN_PAGES.get(self.access.role, "")
 
     @property
     def takes_ear_tests(self) -> bool:

@@ -49,7 +49,7 @@ from judging.web.turnstile import Turnstile
 MOST_BODY_BYTES = 12 * 1024 * 1024
 
 
-def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
+def create_app(settings: Settings, *, runs_jobs: bool = True, is_on_network: bool = False) -> FastAPI:
     """Return the service on a data folder.
 
     Parameters
@@ -58,6 +58,8 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
         Where the data is, and how much is allowed.
     runs_jobs : bool
         Whether recordings are heard by this process's workers; False where another process runs the jobs.
+    is_on_network : bool
+        Whether it listens on every network of this computer, so that phones reach it.
 
     Returns
     -------
@@ -90,6 +92,7 @@ def create_app(settings: Settings, *, runs_jobs: bool = True) -> FastAPI:
         redirect_slashes=False,  # an address is right or it is not; a redirect would say our name as the asker had it
         openapi_url="/openapi.json",
     )
+    app.state.is_on_network = is_on_network
     # Of two that fit an address the first is taken: /contests/new before /contests/{slug}.
     before_the_day = (organiser, calibration, rules, people, pieces, entries, order, towers)
     on_the_day = (recorder, day, steward, judge, pad, cross_check, penalties, protests)

@@ -11,9 +11,10 @@ from judging.store import (
     Settings,
     Store,
     StoredContest,
+    StoredEntry,
+    StoredJudge,
     draw_order,
     entry_by_key,
-    holder,
     judge_by_key,
     links_of,
     make_link,
@@ -160,7 +161,7 @@ def give_link(
         note=note.strip(),
         settings=settings,
     )
-    return LinkGiven(0, wanted, note.strip(), "", is_open=True, token=token)
+    return LinkGiven(0, _called(session, role, judge_id, entry_id), note.strip(), "", is_open=True, token=token)
 
 
 def links_given(session: Session, contest: StoredContest) -> tuple[LinkGiven, ...]:
@@ -169,13 +170,23 @@ def links_given(session: Session, contest: StoredContest) -> tuple[LinkGiven, ..
     return tuple(
         LinkGiven(
             number=link.id or 0,
-            holder=holder(session, link),
+            holder=_called(session, link.role, link.judge_id, link.entry_id),
             note=link.note,
             state=_state(link.revoked_at, link.used_at, link.expires_at, now),
             is_open=link.revoked_at is None and (link.used_at is not None or now < link.expires_at),
         )
         for link in links_of(session, contest.id)
     )
+
+
+def _called(session: Session, role: str, judge_id: int | None, entry_id: int | None) -> str:
+    """Return how the organiser calls somebody who has a link."""
+    if judge_id is not None:
+        judge = session.get_one(StoredJudge, judge_id)
+        return f"{judge.name}, judging along" if judge.shadow else judge.name
+    if entry_id is not None:
+        return session.get_one(StoredEntry, entry_id).band
+    return {"steward": "The steward", "organiser": "Another organiser"}.get(role, role)
 
 
 def _state(revoked_at: datetime | None, used_at: datetime | None, expires_at: datetime, now: datetime) -> str:

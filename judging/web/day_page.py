@@ -207,4 +207,4 @@ def _may(entry: StoredEntry) -> bool:
 
 
 def _clock(moment: datetime | None) -> str:
-    return "" if moment is None else f"{moment:%H:%M:%S}"
+    return "" if moment is None else f"{moment.astimezone():%H:%M:%S}"

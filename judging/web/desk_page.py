@@ -19,7 +19,7 @@ from judging.store import (
 )
 from judging.web.entry_page import said_of
 from judging.web.judged import Judged
-from judging.web.standing import has_rung, wanted_judges
+from judging.web.standing import has_rung, in_order, wanted_judges
 from judging.web.views import ContestView
 
 
@@ -219,7 +219,7 @@ def bands_of(view: ContestView, session: Session) -> tuple[DeskBand, ...]:
     named = {judge.key: judge.name for judge in judges_of(session, view.stored.id)}
     turns = _turns(judged, stored, session)
     bands = []
-    for entry in sorted(judged.day.entries, key=lambda entry: (entry.number is None, entry.number or 0)):
+    for entry in in_order(judged.day.entries):
         kept = stored[entry.id]
         jobs = [job for job in jobs_of(session, kept.id) if job.kind == "listen"]
         address = view.names.address(entry.id)

@@ -29,6 +29,7 @@ from judging.web.entry_form import (
 from judging.web.forms import form_of
 from judging.web.pages import page
 from judging.web.refusals import status_of
+from judging.web.words import clock
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +105,16 @@ def ringing_page(contest: StoredContest, session: Session, visitor: Visitor) -> 
         for number, key in enumerate(order_of(contest), start=1)
     ]
     is_open = contest.phase == Phase.RINGING
-    return page("ringing.html", viewer=visitor, contest=contest, bands=bands, is_open=is_open)
+    waiting = next((band for band in bands if band.turn in {"", "practises", "has practised"}), None)
+    is_quiet = all(band.turn != "rings now" for band in bands)
+    return page(
+        "ringing.html",
+        viewer=visitor,
+        contest=contest,
+        bands=bands,
+        next=waiting if is_quiet else None,
+        is_open=is_open,
+    )
 
 
 def _turn(entry: StoredEntry) -> str:
@@ -122,14 +132,17 @@ def times_of(entry: StoredEntry, rules: RuleSet) -> str:
     return "; ".join(filter(None, (practice, _taken("rung", entry.began_at, entry.ended_at, section.minutes_allowed))))
 
 
+_GOING_ON = {"practice": "practises", "rung": "rings"}
+
+
 def _taken(what: str, began: datetime | None, ended: datetime | None, minutes: Decimal | None) -> str:
     if began is None:
         return ""
     if ended is None:
-        return f"{what} since {began:%H:%M:%S}"
+        return f"{_GOING_ON[what]} since {clock(began)}"
     seconds = round((ended - began).total_seconds())
     allowed = None if minutes is None else round(60 * minutes)
-    used = f"{what} {began:%H:%M:%S} to {ended:%H:%M:%S}, {_clock(seconds)}"
+    used = f"{what} {clock(began)} to {clock(ended)}, {_clock(seconds)}"
     if allowed is None:
         return used
     over = f", {_clock(seconds - allowed)} over" if seconds > allowed else ""

@@ -32,11 +32,19 @@ class JudgingView:
         From the store.
     bands : tuple of JudgesBand
         Empty before the draw.
+    has_pad : bool
+        Whether what is judged can be counted on the pad.
     """
 
     contest: StoredContest
     judge: StoredJudge
     bands: tuple[JudgesBand, ...]
+    has_pad: bool
+
+    @property
+    def next(self) -> JudgesBand | None:
+        """The first band whose sheet is not signed yet."""
+        return next((band for band in self.bands if not band.total), None)
 
 
 def judging_viewed(contest: ContestSeen, session: Database, visitor: VisitorHere) -> JudgingView:
@@ -45,16 +53,16 @@ def judging_viewed(contest: ContestSeen, session: Database, visitor: VisitorHere
     if access is None or access.judge_id is None or access.contest_id != contest.id:
         raise HTTPException(404)
     judge = session.get_one(StoredJudge, access.judge_id)
-    return JudgingView(contest, judge, _bands(contest, judge, session))
+    has_pad = are_about_changes(rules_of(contest).marks.sheets)
+    return JudgingView(contest, judge, _bands(contest, judge, session, has_pad=has_pad), has_pad)
 
 
 JudgingViewed = Annotated[JudgingView, Depends(judging_viewed)]
 
 
-def _bands(contest: StoredContest, judge: StoredJudge, session: Session) -> tuple[JudgesBand, ...]:
+def _bands(contest: StoredContest, judge: StoredJudge, session: Session, *, has_pad: bool) -> tuple[JudgesBand, ...]:
     if contest.phase in BEFORE_THE_DRAW:
         return ()
-    has_pad = are_about_changes(rules_of(contest).marks.sheets)
     own = {sheet.entry: sheet for sheet in sheets_by(session, judge)}
     return tuple(
         JudgesBand(

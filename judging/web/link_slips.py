@@ -8,11 +8,11 @@ from sqlmodel import Session
 
 from judging.errors import InputError
 from judging.papers import LinkSlip
-from judging.papers.words import day_in_words
 from judging.store import Settings, StoredContest, links_of, revoke_link
 from judging.store.columns import utc_now
 from judging.web.contest_steps import give_link
 from judging.web.judged import Judged
+from judging.web.words import day
 
 #: Fields of the form.
 FIELDS = ("address", "bands")
@@ -72,7 +72,7 @@ def new_slips(
             role,
             name,
             f"{base}/links/{give_link(session, contest, holder, note=_NOTE, who=who, settings=settings).token}",
-            f"on {day_in_words(lapses.date())} if it has not been opened",
+            f"on {day(lapses)} if it has not been opened",
         )
         for role, name, holder in people
     )

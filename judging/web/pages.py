@@ -53,6 +53,7 @@ def _environment() -> Environment:
     )
     environment.globals.update(static=_static, version=__version__)
     environment.filters.update(
+        clock=words.clock,
         figure=words.figure,
         minutes=words.minutes,
         moment=words.moment,

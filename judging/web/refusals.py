@@ -17,11 +17,24 @@ from starlette.types import Scope
 from judging.errors import InputError, JudgingError, NothingHeard, RuleError
 from judging.web.pages import page_text
 
+#: What a page is headed by.
+_TITLES = {
+    400: "That could not be read",
+    403: "This page is not open to you",
+    404: "There is nothing here",
+    405: "That cannot be done here",
+    409: "That cannot be done now",
+    413: "That is too large",
+    422: "That could not be used",
+    429: "Too much at once",
+    503: "Not just now",
+}
+
 #: What a page says for statuses that have no message of ours.
 _WORDS = {
     400: "The request could not be read.",
-    403: "This is not open to you; has your session run out? Ask the organiser for a new link.",
-    404: "There is nothing here; the address may be mistyped, or the page is not open to you.",
+    403: "It is for somebody else’s personal link, or your session has run out. The organiser can give you a new link.",
+    404: "The address may be mistyped, or the page is not open to you yet.",
     405: "This address does not take that kind of request.",
     413: "What was sent is larger than is taken here.",
 }
@@ -74,7 +87,7 @@ def answer_refusal(scope: Scope, error: JudgingError, *, status: int) -> Respons
         if isinstance(error, InputError):
             told["where"] = error.where
         return JSONResponse(told, status_code=status)
-    title = "Nothing was heard" if isinstance(error, NothingHeard) else HTTPStatus(status).phrase
+    title = "Nothing was heard" if isinstance(error, NothingHeard) else _TITLES.get(status, "That did not work")
     page = page_text("refusal.html", title=title, message=str(error), status=status, viewer=None)
     return Response(page, status_code=status, media_type="text/html")
 

@@ -8,6 +8,7 @@ import uvicorn
 from judging.store import Settings, Store
 from judging.web.app import create_app
 from judging.web.importing import take_in
+from judging.web.network import own_address
 from judging.web.organiser_links import organiser_link
 
 #: Addresses that mean "every network of this machine", which nobody can open.
@@ -41,10 +42,14 @@ def serve(*, data: Path, host: str, port: int, contest_folder: Path | None = Non
     if link:
         _say(f"The organiser's link, good for one use: {link}")
     if host in _EVERYWHERE:
-        _say("Phones on the same network open the same page at this computer's own address.")
+        found = own_address()
+        where = f"http://{found}:{port}/" if found else "this computer's own address, once it is in one"
+        _say(f"Phones on the same network open {where}")
+    else:
+        _say("Only this computer reaches it; with --host 0.0.0.0 phones on the same network do too.")
     # No access log: addresses of personal links are secrets.
     uvicorn.run(
-        create_app(settings),
+        create_app(settings, is_on_network=host in _EVERYWHERE),
         host=host,
         port=port,
         log_level="warning",

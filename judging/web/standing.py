@@ -1,5 +1,6 @@
 """A stored contest → what is known of it when its next step is asked for."""
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from sqlmodel import Session
@@ -45,7 +46,7 @@ def standing_of(session: Session, contest: StoredContest, judged: Judged, *, now
         Entries are called by number once they have one.
     """
     day = judged.day
-    ringing = [entry for entry in day.entries if not entry.withdrawn]
+    ringing = [entry for entry in in_order(day.entries) if not entry.withdrawn]
     stored = {entry.key: entry for entry in entries_of(session, contest.id)}
     judges = {judge.key: judge for judge in judges_of(session, contest.id) if not judge.shadow}
     called = {entry.id: called_of(entry) for entry in day.entries}
@@ -88,11 +89,16 @@ def unsigned(day: ContestDay) -> tuple[tuple[str, str], ...]:
     signed = {(sheet.judge, sheet.entry) for sheet in day.sheets}
     return tuple(
         (judge, entry.id)
-        for entry in day.entries
+        for entry in in_order(day.entries)
         if not entry.withdrawn and not why_unplaced(entrant_of(entry), day.rules.marks.penalties)
         for judge in wanted_judges(entry, day)
         if (judge, entry.id) not in signed
     )
+
+
+def in_order(entries: Iterable[Entry]) -> list[Entry]:
+    """Return entries in the order of ringing; those without a number, before the draw, come last."""
+    return sorted(entries, key=lambda entry: (entry.number is None, entry.number or 0))
 
 
 def called_of(entry: Entry) -> str:

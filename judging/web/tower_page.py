@@ -15,7 +15,6 @@ from sqlmodel import Session
 from judging.contest.day import piece_of
 from judging.errors import InputError, RuleError
 from judging.papers.drawings.told_apart import told_apart_svg
-from judging.papers.words import day_in_words
 from judging.store import (
     StoredContest,
     StoredTower,
@@ -37,6 +36,7 @@ from judging.web.pages import page
 from judging.web.practice import is_practice
 from judging.web.refusals import status_of
 from judging.web.told_apart import HARDLY, Clarities, ToldApart, told_apart
+from judging.web.words import day
 
 
 class TowerForm(BaseModel):
@@ -175,12 +175,12 @@ def tower_page(
 
 def voices_in_words(voices: StoredVoices) -> str:
     """Return when voices were kept and from how many blows they were learnt."""
-    return f"{day_in_words(voices.kept_at.date())}, learnt from {voices.blows:,} blows"
+    return f"{day(voices.kept_at)}, learnt from {voices.blows:,} blows"
 
 
 def _kept(session: Session, tower: StoredTower) -> list[KeptVoices]:
     return [
-        KeptVoices(voices.id, day_in_words(voices.kept_at.date()), voices.blows, voices.learnt_from, number == 0)
+        KeptVoices(voices.id, day(voices.kept_at), voices.blows, voices.learnt_from, number == 0)
         for number, voices in enumerate(voices_of_tower(session, tower))
     ]
 

@@ -37,5 +37,15 @@ def minutes(time_s: float) -> str:
 
 
 def moment(when: datetime) -> str:
-    """Return a date and a time of day, such as ``14 June 2025, 15:20``."""
-    return f"{words.day_in_words(when.date())}, {when:%H:%M}"
+    """Return a date and a time of day by this computer's clock, such as ``14 June 2025, 15:20``."""
+    return f"{day(when)}, {clock(when)}"
+
+
+def day(when: datetime) -> str:
+    """Return a date by this computer's clock, such as ``14 June 2025``."""
+    return words.day_in_words(when.astimezone().date())
+
+
+def clock(when: datetime) -> str:
+    """Return a time of day by this computer's clock, which is the one on the tower's wall, such as ``15:20``."""
+    return f"{when.astimezone():%H:%M}"

@@ -2,8 +2,10 @@
 
 import re
 
+import pytest
+
 from judging.store import make_link
-from judging.web import organiser_link
+from judging.web import network, organiser_link
 
 from .conftest import ADDRESS, Service
 
@@ -79,3 +81,66 @@ def test_links_of_another_contest_cannot_be_taken_back(service: Service) -> None
 
     assert organiser.post(f"{ADDRESS}/links/1/revoke").status_code == 409
     assert organiser.post(f"{ADDRESS}/links/999/revoke").status_code == 409
+
+
+def test_everybody_is_led_back_from_any_page_to_where_they_began(service: Service) -> None:
+    service.set_phase("ringing")
+    own = {
+        ("judge", "ann"): ("Your sheets", f"{ADDRESS}/judging"),
+        ("steward", ""): ("In the ringing room", f"{ADDRESS}/ringing"),
+        ("band", "gorse"): ("Your contest", ADDRESS),
+        ("organiser", ""): ("The desk", f"{ADDRESS}/desk"),
+    }
+
+    for (role, key), (words, address) in own.items():
+        visitor = service.visitor(role, key)
+        assert f'<a class="own" href="/own-page">{words}</a>' in visitor.get("/reading").text
+        assert visitor.get("/own-page").headers["location"] == address
+    assert "own-page" not in service.visitor().get("/reading").text
+    assert service.visitor().get("/own-page").headers["location"] == "/"
+
+
+def test_the_desk_calls_whoever_has_a_link_as_people_do(service: Service) -> None:
+    organiser = service.visitor("organiser")
+    for holder in ("judge ann", "band pinfold", "steward"):
+        organiser.post(f"{ADDRESS}/links", data={"holder": holder, "note": ""})
+
+    desk = organiser.get(f"{ADDRESS}/desk").text
+
+    listed = re.findall(r'<tr><th scope="row">(.*?)</th>', desk[desk.index("Links given") :])
+    assert listed[:3] == ["The steward", "Pinfold Hatch", "First judge"]
+
+
+def test_a_link_made_at_the_laptop_leads_a_phone_to_the_laptop_and_not_to_itself(
+    service: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    service.set_phase("ringing")
+    organiser = service.visitor("organiser")
+    organiser.base_url = "http://127.0.0.1:8000"
+    organiser.cookies.set("evenblow", organiser.cookies["evenblow"], domain="127.0.0.1")
+    asked = {"holder": "steward", "note": ""}
+    monkeypatch.setattr(network, "own_address", lambda: "192.168.1.20")
+
+    alone = organiser.post(f"{ADDRESS}/links", data=asked).text
+    service.app.state.is_on_network = True
+    reached = organiser.post(f"{ADDRESS}/links", data=asked).text
+
+    assert "http://127.0.0.1:8000/links/" in alone
+    assert "works on this computer alone" in alone
+    assert "http://192.168.1.20:8000/links/" in reached
+    assert "works on this computer alone" not in reached
+    assert 'value="http://192.168.1.20:8000"' in organiser.get(f"{ADDRESS}/printing").text
+
+
+@pytest.mark.parametrize(
+    ("address", "is_alone"),
+    [
+        ("http://127.0.0.1:8000", True),
+        ("http://localhost:8000", True),
+        ("http://[::1]:8000", True),
+        ("http://192.168.1.20:8000", False),
+        ("https://evenblow.example", False),
+    ],
+)
+def test_an_address_of_this_computer_alone_is_known_as_one(address: str, *, is_alone: bool) -> None:
+    assert network.is_this_computer_alone(address) is is_alone

@@ -86,6 +86,9 @@ def crawl(client: TestClient, start: str = "/") -> dict[str, str]:
             continue
         answer = client.get(address)
         assert answer.status_code < 400, (address, answer.status_code)
+        if answer.has_redirect_location:
+            waiting.append(answer.headers["location"])
+            continue
         is_page = answer.headers["content-type"].startswith("text/html")
         pages[address] = (
             answer.text if not answer.headers["content-type"].startswith(("audio", "application/pdf")) else ""

@@ -179,7 +179,7 @@ def test_a_whole_life(day: Day, organiser: TestClient) -> None:  # noqa: PLR0915
     assert step(organiser, "sheets in").status_code == 303
     refused = step(organiser, "provisional")
     assert refused.status_code == 409
-    assert "Confirm the paper of judge Judge Two for entry 1" in refused.text
+    assert "Confirm Judge Two’s paper for band 1" in refused.text
     sign(second, "judge-2", 14, 12, 31, 20)
 
     # A penalty with its cause, a footnote of the result.
@@ -278,7 +278,7 @@ class TestStepsOutOfOrder:
         assert back.status_code == 422
         assert 'id="reason-2-wrong">Is empty; a step back is kept in the trail with its reason.' in back.text
         assert step(organiser, "ringing").status_code == 303
-        assert "Report on entry 1." in step(organiser, "sheets in").text
+        assert "Band 1: say that it has rung" in step(organiser, "sheets in").text
 
 
 class TestPapersKeyedByTwo:

@@ -233,7 +233,7 @@ def test_a_band_whom_the_voices_do_not_fit_is_said_and_holds_the_result_up_where
     assert page.count("Not as the others") == 1
     assert ": they do not fit what this recording holds." in page
     desk = at_tower.organiser.get(f"{ADDRESS}/desk").text
-    assert "Have every band of a section heard alike: entry 2 was heard with other kept voices" in desk
+    assert "Have every band of a section heard alike: band 2 was heard with other kept voices" in desk
     step = at_tower.organiser.post(f"{ADDRESS}/phase", data={"to": "provisional", "seen_at": "sheets in"})
     assert step.status_code == (303 if part == "cross-check" else 409)
 

@@ -26,9 +26,11 @@ from judging.web.changes import changes
 from judging.web.contest_files import FIELDS, HINTS, read_contest_files
 from judging.web.contest_page import head_of
 from judging.web.contest_steps import give_link, go_to, links_given
+from judging.web.desk_guide import advice_of, drawers_of
 from judging.web.desk_page import bands_of, board_of, steps_of
 from judging.web.firmness import recorders_told
 from judging.web.forms import ConsentForm, LinkForm, PhaseForm, form_of
+from judging.web.network import address_for_phones, is_this_computer_alone
 from judging.web.new_contest import PresetForm, new_contest_page, new_piece_of, preset_rules
 from judging.web.pages import page
 from judging.web.recorder import note_consent
@@ -128,9 +130,17 @@ def make_personal_link(
 ) -> HTMLResponse:
     """Make a personal link and show it, this once."""
     given = give_link(session, contest, form.holder, note=form.note, who=visitor.who, settings=store.settings)
-    address = f"{request.base_url}links/{given.token}"
+    address = f"{address_for_phones(request)}/links/{given.token}"
     square = segno.make(address, error="m", micro=False).svg_inline(border=0, omitsize=True)
-    return page("link_given.html", viewer=visitor, contest=contest, given=given, address=address, square=square)
+    return page(
+        "link_given.html",
+        viewer=visitor,
+        contest=contest,
+        given=given,
+        address=address,
+        square=square,
+        is_for_here=is_this_computer_alone(address),
+    )
 
 
 @of_contest.post("/links/{number}/revoke", response_class=RedirectResponse, status_code=303, responses={404: {}})
@@ -164,6 +174,8 @@ def _desk(
         bands=bands,
         board=board_of(view, session, bands, standing),
         steps=steps_of(view.judged, standing),
+        advice=advice_of(view.judged),
+        drawers=drawers_of(view.judged),
         recorders=recorders_told(view.judged, view.judged.repeated),
         links=links_given(session, view.stored),
         shadows=[judge for judge in judges_of(session, view.stored.id) if judge.shadow],

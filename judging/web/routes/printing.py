@@ -18,6 +18,7 @@ from judging.web.contest_page import head_of
 from judging.web.forms import form_of
 from judging.web.link_slips import FIELDS, SlipsForm, new_slips
 from judging.web.long_paper import Asked, Wanted, ask_for_paper, made_of, paper_or_wait
+from judging.web.network import address_for_phones
 from judging.web.pages import page
 from judging.web.printing_page import HINTS, day_papers_of, printing_of
 from judging.web.refusals import status_of
@@ -32,7 +33,7 @@ First = Annotated[str, Query(max_length=20)]
 @router.get("", responses={422: {}})
 def printing(view: DeskViewed, session: Database, request: Request, first: First = "") -> HTMLResponse:
     """List every paper there is now; `first` is when the first band rings."""
-    return _page(view, session, {"address": str(request.base_url).rstrip("/")}, first)
+    return _page(view, session, {"address": address_for_phones(request)}, first)
 
 
 @router.get("/everything.zip", response_class=StreamingResponse, responses={422: {}})

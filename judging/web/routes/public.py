@@ -232,6 +232,12 @@ def use_link(token: str, request: Request, session: Database, store: StoreHere) 
     return answer
 
 
+@router.get("/own-page", response_class=RedirectResponse, status_code=303)
+def own_page(session: Database, visitor: VisitorHere) -> RedirectResponse:
+    """Lead somebody back to where they began: a judge to the sheets, the steward to the ringing room."""
+    return RedirectResponse(_landing(session, visitor.access) if visitor.access else "/", status_code=303)
+
+
 @router.post("/leave")
 def leave(session: Database, visitor: VisitorHere, request: Request) -> RedirectResponse:
     """End the session, and close a band's book that is open beside it."""
