@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import soxr
 
+from judging.ear.alone import is_one_at_a_time
 from judging.ear.decode import HIGHEST_RATE_HZ, LOWEST_RATE_HZ, Sound
 from judging.ear.features import FRAME_S as ONSETS_FRAME_S
 from judging.ear.features import RATE_HZ, onsets, steady_out
@@ -78,8 +79,8 @@ class Stood:
         Why it could not, in words.
     instead : Piece or None
         What was rung instead, where that was one of the other pieces thought of.
-    too_short : bool
-        Whether it was no more than a clock striking, or one bell tried.
+    is_no_ringing : bool
+        Whether it was no band ringing: a clock striking, one bell tried, bells raised one after another.
     """
 
     began_s: float
@@ -87,7 +88,7 @@ class Stood:
     heard: Heard | None = None
     problem: str = ""
     instead: Piece | None = None
-    too_short: bool = False
+    is_no_ringing: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,7 +230,7 @@ class LiveEar:
                     noticed += self._stand()
             elif sum(list(self._new)[-round(_BEGUN_S / FRAME_S) :]) >= _BEGINS:
                 second = list(self._new)[-round(_BEGUN_S / FRAME_S) :]
-                first = next(look for look, new in enumerate(second) if new >= _A_BLOW)
+                first = next((look for look, new in enumerate(second) if new >= _A_BLOW), 0)
                 self._began_s = max(0.0, now_s - (len(second) - 1 - first) * FRAME_S)
                 self._new.clear()  # a stand is looked for once as much has been rung as it takes to see one
                 self._gaps, self._gaps_since_s, self._so_far = Gaps(), self.time_s, None
@@ -250,7 +251,12 @@ class LiveEar:
         change = self._change()
         if abs(change) > _RISEN:
             way = "raised" if change > 0 else "lowered"
-            stood = Stood(began_s, self.time_s, problem=f"bells were being {way}, which is not judged")
+            stood = Stood(
+                began_s,
+                self.time_s,
+                problem=f"bells were being {way}, which is not judged",
+                is_no_ringing=is_one_at_a_time(self._rung(began_s)[1].samples),
+            )
         elif self._so_far is not None:
             stood = replace(self._so_far, noticed_s=self.time_s)
         else:
@@ -259,13 +265,18 @@ class LiveEar:
         self._memory.forget_all_but(int(_QUIET_S * RATE_HZ))
         return [stood]
 
-    def _heard(self, began_s: float) -> Stood:
-        """Hear what has been rung, as far as it is remembered."""
+    def _rung(self, began_s: float) -> tuple[float, Sound]:
+        """Return what has been rung, as far as it is remembered, and where it begins."""
         cut_s = max(self._memory.first / RATE_HZ, began_s - _BEFORE_S)
         rung = int((self._last_s + _AFTER_S - cut_s) * RATE_HZ)
-        sound = self._memory.sound(int(cut_s * RATE_HZ), min(rung, self._most))
-        if self._last_s - began_s < _SHORTEST_S:
-            return Stood(began_s, self.time_s, problem="it was too short for ringing", too_short=True)
+        return cut_s, self._memory.sound(int(cut_s * RATE_HZ), min(rung, self._most))
+
+    def _heard(self, began_s: float) -> Stood:
+        """Hear what has been rung."""
+        cut_s, sound = self._rung(began_s)
+        if self._last_s - began_s < _SHORTEST_S or is_one_at_a_time(sound.samples):
+            problem = "it was too short for ringing, or one bell at a time"
+            return Stood(began_s, self.time_s, problem=problem, is_no_ringing=True)
         if began_s < _JUST_BEGUN_S:
             return Stood(began_s, self.time_s, problem="it had begun before it was listened to")
         if began_s - _JUST_BEGUN_S < self._lost_s < cut_s + len(sound.samples) / RATE_HZ:

@@ -17,6 +17,7 @@ On finish the strike log, its audit entry and the job's end are written in one t
 from judging.jobs.ear_testing import EarTest, ear_test_job, ear_test_named, ear_test_path, enqueue_test
 from judging.jobs.excerpting import Excerpt, enqueue_excerpt, excerpt_of
 from judging.jobs.kinds import KINDS, JobKind
+from judging.jobs.lanes import Lanes
 from judging.jobs.queue import enqueue, jobs_of
 from judging.jobs.recordings_heard import enqueue_listening, enqueue_unheard, hear_again
 from judging.jobs.resounding import enqueue_sound, sound_path
@@ -28,6 +29,7 @@ __all__ = [
     "EarTest",
     "Excerpt",
     "JobKind",
+    "Lanes",
     "Runner",
     "ear_test_job",
     "ear_test_named",

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,9 @@ from judging.store.service_tables import StoredJob
 
 #: Long enough to settle into, short enough to hear again and again.
 WHOLE_PULLS = 4
+
+#: Quiet before the first blow: a player may take a moment to begin, and listeners too.
+LEAD_IN_S = 1.0
 
 #: Extra space before a handstroke lead, in gaps: full open leads, as most towers ring.
 OPEN_LEAD = 1.0
@@ -44,7 +48,7 @@ def gap_ms(bells: int, minutes: int) -> float:
 
 def ideal_path(store: Store, row: str, minutes: int) -> Path:
     """Return where the sound of an ideal pull-off is, if it has been made."""
-    said = f"{SOUND_VERSION}\n{KIND}\n{row}\n{minutes}"
+    said = f"{SOUND_VERSION}\n{KIND}\n{row}\n{minutes}\n{LEAD_IN_S}"
     return store.data / "sounds" / f"{hashlib.sha256(said.encode()).hexdigest()}.flac"
 
 
@@ -70,4 +74,5 @@ def call_ideal(_session: Session, store: Store, job: StoredJob) -> Call:
     row = read_row(params["row"], where="row")
     piece = Piece("an ideal pull-off", np.tile(row, (2 * WHOLE_PULLS, 1)))
     log = ideal_log(piece, peal_minutes=params["minutes"], handstroke_gap=OPEN_LEAD)
+    log = replace(log, times_s=log.times_s + LEAD_IN_S)
     return call_to_sound(log, len(row), ideal_path(store, params["row"], params["minutes"]))

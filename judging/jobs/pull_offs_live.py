@@ -87,7 +87,7 @@ class PullOffsLive:
                 self._is_told = False
             elif isinstance(moment, RingsOn):
                 told += self._while_they_ring(moment.so_far)
-            elif not (moment.too_short or self._is_told):
+            elif not (moment.is_no_ringing or self._is_told):
                 told.append(self._of(moment))
         return told
 

@@ -140,6 +140,8 @@ class FaultSheet:
         How faults are charged.
     notes : tuple of str
         What the reader must know.
+    pace_meant : str
+        The pace rung beside the one that was meant; empty where none was.
     """
 
     heading: Heading
@@ -169,3 +171,4 @@ class FaultSheet:
     comments: tuple[Comment, ...]
     scheme: str
     notes: tuple[str, ...] = field(default=())
+    pace_meant: str = ""

@@ -204,7 +204,7 @@ def series_in_words(series: Sequence[PullOff]) -> str:
     told = ", ".join(sizes) if len(sizes) <= ONE_BY_ONE else f"{sizes[0]} in the first and {sizes[-1]} in the last"
     bells = sorted((one for one in bells_of(series) if one.is_sure or one.turn), key=lambda one: -abs(one.mean_ms))
     habits = "".join(f". {_habit_in_words(one)}" for one in bells[:2])
-    return f"{len(series)} pull-offs, {told} ms from even on average: {_progress_in_words(progress(series))}{habits}"
+    return f"{len(series)} pull-offs, {told} ms from even on average. {_progress_in_words(progress(series))}{habits}"
 
 
 def lateness_in_words(late_ms: float) -> str:
@@ -232,13 +232,15 @@ def _late_ms(one: PullOff, stroke: int, bell: int) -> float | None:
 
 def _progress_in_words(found: Progress | None) -> str:
     if found is None:
-        return "every blow of one half is exactly even, so nothing can be compared"
-    halves = f"from {found.before_ms:.0f} to {found.after_ms:.0f} ms"
-    between = f"{_percent(found.low)} to {_percent(found.high)}"
+        return "Every blow of one half is exactly even, so nothing can be compared"
+    low, high = (f"{100 * abs(change):.0f} %" for change in (found.low, found.high))
     if found.verdict == "too few to tell":
-        return f"too few to tell whether they become better ({halves}, which may be anything from {between})"
-    return f"they become {found.verdict}, {halves} ({between})"
-
-
-def _percent(change: float) -> str:
-    return f"{100 * abs(change):.0f} % {'less' if change < 0 else 'more'}"
+        return (
+            f"They are too few to tell whether they become better: the later half may be anything from {low} less out "
+            f"to {high} more"
+        )
+    size = f"{high} to {low} less" if found.verdict == "better" else f"{low} to {high} more"
+    return (
+        f"They become {found.verdict}: {found.before_ms:.0f} ms in the earlier half and {found.after_ms:.0f} in the "
+        f"later, {size}"
+    )

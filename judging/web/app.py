@@ -8,7 +8,7 @@ from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
 from judging import __version__
-from judging.jobs import Runner
+from judging.jobs import Lanes
 from judging.jobs.listening import Listenings
 from judging.store import Settings, Store, wanted_recordings
 from judging.web.guard import Guard
@@ -77,7 +77,7 @@ def create_app(settings: Settings, *, runs_jobs: bool = True, is_on_network: boo
             app.state.judging = Judging()
             app.state.figures = FiguresKept()
             app.state.turnstile = Turnstile()
-            app.state.runner = stack.enter_context(Runner(store)) if runs_jobs else None
+            app.state.runner = stack.enter_context(Lanes(store)) if runs_jobs else None
             app.state.listenings = stack.enter_context(Listenings(store))
             yield
 

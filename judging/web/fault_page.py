@@ -7,11 +7,13 @@ from math import inf
 from judging.contest.values import Entry
 from judging.papers import FaultSheet
 from judging.papers.sheet_values import FaultLine
+from judging.papers.words import stopped
 from judging.striking.values import Count
 from judging.web.contest_page import papers_of
 from judging.web.fault_map import Block, map_of, pages_of
 from judging.web.judged import Judged
 from judging.web.naming import Names
+from judging.web.peal_speed_meant import beside_meant
 from judging.web.showing import Shown
 
 
@@ -41,7 +43,14 @@ class Part:
 
 
 def fault_sheet_of(
-    judged: Judged, entry: Entry, names: Names, shown: Shown, *, audit_head: str = "", notes: Sequence[str] = ()
+    judged: Judged,
+    entry: Entry,
+    names: Names,
+    shown: Shown,
+    *,
+    audit_head: str = "",
+    notes: Sequence[str] = (),
+    meant: int | None = None,
 ) -> FaultSheet:
     """Return the fault sheet of an entry, for page and paper, as far as the visitor may see the marks.
 
@@ -59,13 +68,16 @@ def fault_sheet_of(
         Printed on papers.
     notes : sequence of str
         What the ear said of the recording; stands before the count's own notes.
+    meant : int or None
+        The peal speed that was meant, in minutes.
 
     Returns
     -------
     FaultSheet
     """
     sheet = papers_of(judged, names, shown, audit_head=audit_head).fault_sheet(entry.id)
-    return replace(sheet, notes=(*notes, *sheet.notes))
+    pace_meant = "" if meant is None else stopped(beside_meant(judged.outcome.counts[entry.id], meant))
+    return replace(sheet, notes=(*notes, *sheet.notes), pace_meant=pace_meant)
 
 
 def part_of(count: Count, sheet: FaultSheet, *, number: int | None, at_s: float | None) -> Part:

@@ -140,7 +140,8 @@ def begin_practice(session: Session, form: PracticeForm, *, today: date, who: st
     """
     name, text = _piece(form)
     meant = _MEANT.format(minutes=minutes_said(form.speed, field="speed")) if form.speed.strip() else ""
-    title = f"Practice, {day_in_words(today)}: {form.what if form.what != OWN else 'rows of our own'}"
+    what = {ROUNDS: f"Rounds on {form.bells}", OWN: "rows of our own"}.get(form.what, form.what)
+    title = f"Practice, {day_in_words(today)}: {what}"
     rules_text = MARK + meant + _RULES.format(title=title, date=today.isoformat(), piece=PurePath(name).stem)
     return create_contest(session, rules_text=rules_text, pieces={name: text}, who=who)
 
@@ -197,6 +198,8 @@ def a_hundred_rows(count: Count) -> str:
 
 def _piece(form: PracticeForm) -> tuple[str, str]:
     """Return file name and text of what is rung."""
+    if form.rows.strip() and form.what != OWN:
+        raise InputError("what", f'{form.what} is chosen, and rows are typed below; choose "{OWN}", or empty them')
     if form.what == ROUNDS:
         bells = _whole(form.bells, "bells", 3, 16)
         pulls = _whole(form.whole_pulls, "whole_pulls", 2, _MOST_WHOLE_PULLS)

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field
@@ -68,6 +68,8 @@ class Stand:
         Each blow; None where there was none.
     notes : tuple of str
         How good the sound was.
+    times, since : int and str
+        How often in a row there was none, and by the clock since when; told once.
     """
 
     number: int
@@ -75,6 +77,8 @@ class Stand:
     sentence: str
     table: PulledOff | None = None
     notes: tuple[str, ...] = ()
+    times: int = 1
+    since: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,9 +200,10 @@ def evening_page(session: Session, store: Store, contest_id: int, bells: int, ad
     row = read_row(evening.row, where="row") if evening else rounds(bells)
     kept = stands_of(session, contest_id)
     stands, series, newest_gap_ms = _told(kept, row_text(row))
-    newest = stands[-1] if stands else None
     pulled_off = [(one.row, stand) for one, stand in zip(kept, stands, strict=True) if stand.number]
     last_row, last = pulled_off[-1] if pulled_off else ("", None)
+    stands = _told_once(stands)
+    newest = stands[-1] if stands else None
     each = bells_of(series)
     return EveningPage(
         row_said=name_of(row) or row_text(row),
@@ -261,19 +266,32 @@ def _told(kept: Sequence[StoredStand], row: str) -> tuple[list[Stand], list[Pull
     return stands, series, newest_gap_ms
 
 
+def _told_once(stands: Sequence[Stand]) -> list[Stand]:
+    """Return the stands with those in a row that were no pull-off as one, the newest of them."""
+    told: list[Stand] = []
+    for stand in stands:
+        before = told[-1] if told else None
+        if before is not None and not (stand.number or before.number):
+            told[-1] = replace(stand, times=before.times + 1, since=before.since or before.stood_at)
+        else:
+            told.append(stand)
+    return told
+
+
 def _there(evening: StoredEvening | None, store: Store, here_ms: float, address: str) -> There | None:
     if evening is None or evening.there_bells is None or evening.there_minutes is None:
         return None
     gap = gap_ms(evening.there_bells, evening.there_minutes)
     row_s = 60 * evening.there_minutes / 5040
     said = (
-        f"On {evening.there_bells} bells at {peal_speed(evening.there_minutes)} a row takes {row_s:.2f} s, and one "
-        f"blow follows another after {gap:.0f} ms, with a handstroke gap of one more"
+        f"On {evening.there_bells} bells at a peal speed of {peal_speed(evening.there_minutes)} a row takes "
+        f"{row_s:.2f} s: one blow follows another after {gap:.0f} ms, and a handstroke lead the blow before it after "
+        f"{2 * gap:.0f} ms"
     )
     if here_ms:
         more = 100 * (gap / here_ms - 1)
         beside = "as much as" if abs(more) < 1 else f"{abs(more):.0f} % {'more' if more > 0 else 'less'} than"
-        said += f"; that is {beside} the {here_ms:.0f} ms of your newest pull-off"
+        said += f". From blow to blow that is {beside} the {here_ms:.0f} ms of your newest pull-off"
     path = ideal_path(store, row_there(evening), evening.there_minutes)
     return There(f"{said}.", f"{address}/ideal.flac" if path.is_file() else "")
 

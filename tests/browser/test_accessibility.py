@@ -145,7 +145,7 @@ def test_an_evening_of_pull_offs_breaks_no_rule(chromium: Browser, running: Runn
     page.goto(f"{running.address}/practice")
     page.get_by_label("What is rung").select_option("Rounds")
     page.get_by_role("button", name="Begin").click()
-    page.get_by_role("link", name="Let the laptop listen for pull-offs").click()
+    page.get_by_role("link", name="Listen for pull-offs").click()
     page.get_by_label("Its bells").fill("8")
     page.get_by_label("Its peal speed").fill("3h10")
     page.get_by_role("button", name="Set").click()

@@ -113,7 +113,7 @@ def begin_night(page: Page, running: Running) -> str:
     page.get_by_label("What is rung").select_option("Rounds")
     page.get_by_label("Bells", exact=True).fill("6")
     page.get_by_role("button", name="Begin").click()
-    page.get_by_role("link", name="Let the laptop listen for pull-offs").click()
+    page.get_by_role("link", name="Listen for pull-offs").click()
     return page.url
 
 
@@ -195,5 +195,34 @@ def test_a_refused_microphone_is_told_in_words(launch: Callable[..., Browser], r
     page.get_by_role("button", name="Listen", exact=True).click()
 
     expect(page.locator("#standing")).to_contain_text("not allowed to use the microphone")
+    expect(page.get_by_role("button", name="Listen", exact=True)).to_be_enabled()
+    browser.close()
+
+
+def test_a_microphone_taken_away_or_a_laptop_that_slept_is_told_and_listening_goes_on_by_itself(
+    launch: Callable[..., Browser], running: Running
+) -> None:
+    """The page's own microphone is ended as the system ends it, and its clock is stopped as sleep stops it."""
+    browser = launch("--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream")
+    context = browser.new_context()
+    context.add_cookies([running.organiser])
+    page = context.new_page()
+    begin_night(page, running)
+    standing, track = page.locator("#standing"), "listening.stream.getAudioTracks()[0]"
+    page.get_by_role("button", name="Listen", exact=True).click()
+    expect(standing).to_contain_text("Look to")
+
+    page.evaluate(f"() => {{ const track = {track}; track.stop(); track.dispatchEvent(new Event('ended')) }}")
+    expect(standing).to_contain_text("The microphone was taken away. What was heard is kept.")
+    expect(standing).to_contain_text("Look to")
+
+    page.evaluate("() => { listening.context.resume = () => Promise.reject(); listening.context.suspend() }")
+    expect(standing).to_contain_text("did the laptop sleep")
+    page.evaluate("() => AudioContext.prototype.resume.call(listening.context)")
+    expect(standing).to_contain_text("Look to")
+
+    page.evaluate(f"() => {track}.dispatchEvent(new Event('ended'))")
+    page.get_by_role("button", name="Stop listening").click()
+    expect(standing).to_contain_text("Not listening any more")
     expect(page.get_by_role("button", name="Listen", exact=True)).to_be_enabled()
     browser.close()

@@ -53,3 +53,16 @@ def raised(
     way = 1 - clock if lowered else clock
     height = np.clip(way * (seconds + rounds_s) / seconds, 0, 1)
     return sound * 10 ** (BOTTOM_DB * (1 - height) / 20), true
+
+
+def raised_alone(bell: int, bells: int, *, seconds: float, seed: int, rate: int, room: str) -> np.ndarray:
+    """Sound of one bell of a ring being raised: blows from ¾ s apart, quiet, to full ones two seconds apart."""
+    chance = np.random.default_rng(seed)
+    times, at = [], 0.0
+    while at < seconds:
+        times.append(at)
+        at += (0.75 + 1.25 * (at / seconds) ** 1.5) * (1 + 0.02 * chance.standard_normal())
+    log = StrikeLog(np.array(times), np.full(len(times), bell, np.int8), np.zeros(len(times)), "raised alone")
+    sound, _ = ring(log, ring_of_bells(bells, seed=4), room_named(room), seed=seed, rate=rate, lead_in_s=1.0)
+    height = np.clip((np.arange(len(sound)) / rate - 1.0) / seconds, 0, 1)
+    return sound * 10 ** (BOTTOM_DB * (1 - height) / 20)

@@ -3,11 +3,14 @@
 import numpy as np
 import pytest
 
+from judging.ear.alone import is_one_at_a_time
 from judging.ear.features import RATE_HZ
-from judging.ear.live import LiveEar, Stood
+from judging.ear.lines import NewLines
+from judging.ear.live import Begun, LiveEar, Stood
 from judging.ear.rising import Gaps
+from judging.sounding import Character, human_log, ring, ring_of_bells, room_named
 
-from .raised import raised
+from .raised import raised, raised_alone
 from .test_live import pull_off_piece
 
 
@@ -69,3 +72,36 @@ def test_bells_raised_or_lowered_are_told_as_that_once_they_stand(way: str, bell
     assert stood.heard is None
     assert stood.problem == f"bells were being {way}, which is not judged"
     assert 0 < stood.noticed_s - true.times_s[-1] < 6
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("room", "pause_s"), [("ringing chamber", 6.0), ("church", 1.0)])
+def test_bells_raised_one_after_another_are_no_ringing_however_long_it_takes(room: str, pause_s: float) -> None:
+    rate, parts = 16_000, []
+    for bell in (1, 4, 6):
+        alone = raised_alone(bell, 6, seconds=35.0, seed=bell, rate=rate, room=room)
+        parts += [0.5 * alone, np.zeros(int(pause_s * rate))]
+    sound = np.concatenate([*parts, np.zeros(5 * rate)])
+    sound += 2e-4 * np.random.default_rng(1).standard_normal(len(sound))
+    ear, moments = LiveEar(pull_off_piece(6), rate, kept_s=24.0), []
+    for begin in range(0, len(sound), rate // 2):
+        moments += ear.feed(sound[begin : begin + rate // 2].astype(np.float32))
+
+    stands = [moment for moment in moments if isinstance(moment, Stood)]
+    assert stands
+    assert all(stood.is_no_ringing and stood.heard is None for stood in stands)
+
+
+@pytest.mark.parametrize("bells", [3, 5, 12])
+def test_a_band_in_rounds_is_not_taken_for_one_bell_at_a_time(bells: int) -> None:
+    log = human_log(pull_off_piece(bells, 1), Character(spread_ms=40.0), peal_minutes=170.0, seed=bells).log
+    sound, _ = ring(log, ring_of_bells(bells, seed=bells), room_named("church"), seed=bells, rate=RATE_HZ)
+    assert not is_one_at_a_time(sound.astype(np.float32))
+
+
+def test_few_faint_new_lines_at_every_look_begin_a_stretch_and_no_crash(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Fewer at each than a blow makes, and enough in a second: a bell raised from the bottom, far away."""
+    monkeypatch.setattr(NewLines, "feed", lambda _self, sound: np.full(len(sound) // 1024, 2))
+    ear = LiveEar(pull_off_piece(6), RATE_HZ)
+    moments = [moment for _ in range(8) for moment in ear.feed(np.full(RATE_HZ // 2, 1e-3, np.float32))]
+    assert any(isinstance(moment, Begun) for moment in moments)

@@ -44,10 +44,10 @@ def test_each_is_told_while_the_file_still_grows(tmp_path: Path) -> None:
     assert command.stdout is not None
     reader = threading.Thread(target=lambda: lines.extend(iter(command.stdout.readline, "")), daemon=True)
     reader.start()
-    wait_for(lines, "1. In the pull-off 5 was")
+    wait_for(lines, "1. In the pull-off, 5 was")
     with growing.open("ab") as file:
         file.write(data[len(data) // 2 :])
-    wait_for(lines, "2. In the pull-off 5 was")
+    wait_for(lines, "2. In the pull-off, 5 was")
 
     command.send_signal(signal.SIGINT)
     command.wait(timeout=60)

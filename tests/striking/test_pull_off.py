@@ -40,7 +40,7 @@ def test_each_bell_has_its_early_and_late_at_hand_and_back() -> None:
     assert np.abs(pulled.late_ms[0, 2] - 90) < 6
     assert np.abs(pulled.late_ms[1, 4] + 75) < 6
     assert pulled.bells.tolist() == [[1, 2, 3, 4, 5, 6]] * 2
-    assert pulled.sentence.startswith("In the pull-off 3 was 9")
+    assert pulled.sentence.startswith("In the pull-off, 3 was 9")
     assert "late at handstroke, 5 was 7" in pulled.sentence
     assert "early at backstroke; " in pulled.sentence
 
@@ -102,14 +102,14 @@ def test_so_many_pull_offs_tell_it_four_times_in_five_and_their_interval_holds_t
 def test_many_pull_offs_show_a_band_becoming_better() -> None:
     """From 45 to 35 ms takes about 125 blows on each side to be told surely; here are 168."""
     series = pull_offs(practice([50] * 14 + [30] * 14), rounds(6, 2))
-    assert "they become better, from " in series_in_words(series)
+    assert "They become better: " in series_in_words(series)
 
 
 def test_a_band_that_does_not_change_is_seldom_said_to() -> None:
     said = 0
     for seed in range(0, 2000, 100):
         series = pull_offs(practice([40] * 10, seed=seed), rounds(6, 2))
-        said += ": they become" in series_in_words(series)
+        said += ". They become" in series_in_words(series)
     assert said <= 4  # one in twenty is chance
 
 

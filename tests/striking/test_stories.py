@@ -239,8 +239,8 @@ def test_a_ragged_pull_off_is_told_but_not_marked_unless_the_rules_mark_it() -> 
     count = count_striking(out(PIECE, late), PIECE)
     assert count.total == 0
     assert count.pull_off == (
-        "In the pull-off 4 was 129 ms late at handstroke, 5 was 119 ms early at backstroke, 2 was 88 ms late at "
-        "handstroke; 59 ms from even on average"
+        "In the pull-off, 4 was 129 ms late at handstroke, 5 was 119 ms early at backstroke, 2 was 88 ms late at "
+        "handstroke; all its blows were 59 ms from even on average"
     )
     marked = count_striking(out(PIECE, late), PIECE, CountingRules(marked=Marked(pull_off=True)))
     assert charged(marked) == [(0, 2, "late", HALF), (0, 4, "late", ONE), (1, 5, "early", ONE)]
@@ -295,7 +295,7 @@ def test_the_first_and_the_last_change_are_marked_like_any_other(row: int) -> No
 
 def test_a_pull_off_with_a_bell_out_at_both_strokes_names_it_once() -> None:
     count = count_striking(out(PIECE, {(0, 6): 100, (1, 6): 110}), PIECE)
-    assert count.pull_off.startswith("In the pull-off 6 was 109 ms late at backstroke and 99 ms late at handstroke; ")
+    assert count.pull_off.startswith("In the pull-off, 6 was 109 ms late at backstroke and 99 ms late at handstroke; ")
 
 
 def test_a_blow_late_after_another_that_was_late_but_not_charged_is_told_so() -> None:

@@ -106,7 +106,7 @@ def test_a_page_is_under_200_kb_compressed_and_shows_at_most_300_rows(changes: i
         playing=heard,
         sound="",
         is_waiting=False,
-        pace_meant="",
+        is_practice=False,
         may_keep=False,
         start_is_sure=True,
         at_s=None,

@@ -7,11 +7,12 @@ from fastapi.testclient import TestClient
 
 from judging.piece import METHODS
 from judging.sounding import Character, human_log
-from judging.store import add_strike_log, contest_by_slug, entries_of, load_day
+from judging.store import StoredJob, add_strike_log, contest_by_slug, entries_of, load_day
 from judging.striking import CountingRules, count_striking, write_log
 from judging.web.peal_speed_meant import beside_meant
 
 from .conftest import ROWS, Service, rows_piece
+from .test_printing import words_of
 
 WAV = b"RIFF\x24\x00\x00\x00WAVEfmt " + bytes(4000)
 
@@ -43,14 +44,22 @@ def test_every_method_that_is_offered_can_be_begun(service: Service, captain: Te
 @pytest.mark.parametrize(
     ("form", "title"),
     [
-        ({"what": "Rounds", "bells": "6", "whole_pulls": "30"}, "rounds"),
-        ({"what": "Rows of my own", "rows": "123456\n214365\n123456"}, "rows"),
+        ({"what": "Rounds", "bells": "6", "whole_pulls": "30"}, "Rounds on 6"),
+        ({"what": "Plain Bob Minor"}, "Plain Bob Minor"),
+        ({"what": "Rows of my own", "rows": "123456\n214365\n123456"}, "rows of our own"),
     ],
 )
 def test_a_night_is_headed_by_what_is_rung(captain: TestClient, form: dict[str, str], title: str) -> None:
     shown = captain.get(begin(captain, **form)).text
 
-    assert f'<p class="capitals">{title}</p>' in shown
+    assert re.search(rf"<h1>Practice, [^<]*: {title}</h1>", shown)
+
+
+def test_rows_typed_beside_another_choice_are_not_passed_over(captain: TestClient) -> None:
+    refused = captain.post("/practice", data={"what": "Rounds", "bells": "6", "whole_pulls": "9", "rows": "123456"})
+    assert refused.status_code == 422
+    assert "rows are typed below" in refused.text
+    assert "123456" in refused.text
 
 
 @pytest.mark.parametrize(
@@ -87,6 +96,7 @@ def test_a_touch_is_sent_heard_and_read(service: Service, captain: TestClient) -
         touch = entries_of(session, contest.id or 0)[0]
         log = human_log(rows_piece(), Character(spread_ms=30.0), seed=1, peal_minutes=165.0, handstroke_gap=1.0).log
         add_strike_log(session, touch, data=write_log(log), name="log", origin="heard", who="ear")
+        session.get_one(StoredJob, int(sent.headers["location"].rsplit("/", 1)[1])).state = "done"
 
     page = captain.get(night).text
     address = re.search(r'href="(/contests/[^"]+/bands/touch-1)">Touch 1</a>', page)
@@ -94,7 +104,9 @@ def test_a_touch_is_sent_heard_and_read(service: Service, captain: TestClient) -
     assert "pull-off" in page
     sheet = captain.get(address[1])
     assert sheet.status_code == 200
-    assert "There is no mark yet." in sheet.text
+    assert f'<a href="{night}">Practice, ' in sheet.text
+    assert "How the mark was reached" not in sheet.text  # nobody gives one
+    assert captain.get(sent.headers["location"]).headers["location"] == address[1]
 
 
 def test_touches_are_numbered_and_the_newest_stands_first(captain: TestClient) -> None:
@@ -150,9 +162,10 @@ def test_the_speed_that_was_meant_stands_beside_what_was_rung(
         add_strike_log(session, touch, data=write_log(log), name="log", origin="heard", who="ear")
 
     assert words in captain.get(night).text
-    assert "is meant." in captain.get(night).text
-    sheet = captain.get(f"{night.removesuffix('/practice')}/bands/touch-1").text
-    assert words in sheet
+    assert "is meant. Ring" in captain.get(night).text
+    touch_1 = f"{night.removesuffix('/practice')}/bands/touch-1"
+    assert words in captain.get(touch_1).text
+    assert words in words_of(captain.get(f"{touch_1}/fault-sheet.pdf").content)
 
 
 def test_how_much_the_gaps_differ_is_what_the_two_speeds_say() -> None:

@@ -88,6 +88,21 @@ def test_what_was_no_pull_off_is_said_and_those_before_are_kept(
     assert "<summary>Those before" not in page
 
 
+def test_what_was_no_pull_off_again_and_again_is_told_once(service: Service, captain: TestClient, night: Night) -> None:
+    for problem in ("This sounds like 5 bells.", "Bells were being raised, which is not judged.", "Too quiet."):
+        heard(service, night, problem=problem)
+    heard(service, night, pulled_off(1))
+    heard(service, night, problem="This sounds like 8 bells.")
+
+    page = captain.get(night.address).text
+
+    assert "<summary>Those before (1)</summary>" in page
+    assert re.search(r"<h3>No pull-off <small class=\"soft\">at \d\d:\d\d, 3 times since \d\d:\d\d</small></h3>", page)
+    assert "Too quiet." in page
+    assert "5 bells" not in page
+    assert re.search(r'id="newest">No pull-off <small class="soft">at \d\d:\d\d</small>', page)
+
+
 def test_any_row_may_be_pulled_off_in_and_a_tower_be_aimed_at(captain: TestClient, night: Night) -> None:
     form = {"bells": "8", "row": "queens", "there_bells": "12", "there_speed": "3h30"}
     assert captain.post(night.address, data=form).status_code == 303

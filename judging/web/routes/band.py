@@ -10,8 +10,8 @@ from pydantic import BaseModel, ConfigDict
 from sqlmodel import Session
 
 from judging.jobs import enqueue_sound, sound_path
-from judging.papers import ear_sheet_pdf, fault_sheet_setting
-from judging.store import is_sheet_open, make_link, open_sheet
+from judging.papers import FaultSheet, ear_sheet_pdf, fault_sheet_setting
+from judging.store import StoredStrikeLog, is_sheet_open, make_link, open_sheet
 from judging.store.audit import head
 from judging.striking import blows_csv, count_document, log_for_spreadsheets, midi_from_log, read_log
 from judging.web.access import Database, StoreHere
@@ -22,8 +22,7 @@ from judging.web.fault_page import blow_at, fault_sheet_of, part_of
 from judging.web.long_paper import Asked, Wanted, ask_for_paper, paper_or_wait
 from judging.web.media import media_type_of
 from judging.web.pages import page
-from judging.web.peal_speed_meant import beside_meant
-from judging.web.practice import minutes_meant
+from judging.web.practice import is_practice, minutes_meant
 from judging.web.pull_off_table import on_average, pull_offs_of
 from judging.web.sounds import log_of, offered, playing_of, recording_of, sounds_of, way_and_bells
 from judging.web.views import BandView, BandViewed
@@ -67,9 +66,8 @@ def fault_sheet(
             sheet=papers.ear_sheet(band.entry.id),
         )
     log = log_of(band, session)
-    sheet = fault_sheet_of(band.of.judged, band.entry, band.of.names, band.of.shown, notes=json.loads(log.notes_json))
+    sheet = _sheet(band, log)
     sounds = sounds_of(band, session, store, log)
-    meant = minutes_meant(band.of.stored)
     return page(
         "fault_sheet.html",
         viewer=band.of.visitor,
@@ -78,7 +76,6 @@ def fault_sheet(
         sheet=sheet,
         part=part_of(band.count, sheet, number=part, at_s=at),
         pull_offs=pull_offs_of(band.count),
-        pace_meant="" if meant is None else beside_meant(band.count, meant),
         pull_offs_on_average=on_average(band.count),
         sounds=offered(sounds, may_ask=band.is_own),
         is_waiting=bool(sound) and any(one.is_coming for one in sounds if one.key == sound),
@@ -87,6 +84,7 @@ def fault_sheet(
         start_is_sure=log.start_is_sure,
         is_open=is_sheet_open(session, band.stored),
         may_keep=may_keep(band),
+        is_practice=is_practice(band.of.stored),
         book=book,
         at_s=at,
         here=blow_at(sheet, at),
@@ -171,10 +169,21 @@ def ask_for_fault_sheet(band: BandViewed, session: Database, store: StoreHere) -
     return ask_for_paper(_wanted(band, session), session, store)
 
 
-def _wanted(band: BandView, session: Session) -> Wanted:
-    notes = json.loads(log_of(band, session).notes_json)
+def _sheet(band: BandView, log: StoredStrikeLog, *, audit_head: str = "") -> FaultSheet:
     of = band.of
-    sheet = fault_sheet_of(of.judged, band.entry, of.names, of.shown, audit_head=str(head(session)), notes=notes)
+    return fault_sheet_of(
+        of.judged,
+        band.entry,
+        of.names,
+        of.shown,
+        audit_head=audit_head,
+        notes=json.loads(log.notes_json),
+        meant=minutes_meant(of.stored),
+    )
+
+
+def _wanted(band: BandView, session: Session) -> Wanted:
+    sheet = _sheet(band, log_of(band, session), audit_head=str(head(session)))
     return Wanted(
         fault_sheet_setting(sheet),
         f"{_file_name(band, 'faults')}.pdf",

@@ -99,6 +99,7 @@ def night(view: DeskViewed, session: Database) -> HTMLResponse:
         viewer=view.visitor,
         night=head_of(view.judged),
         piece=piece.title,
+        rows=len(piece.rows),
         meant="" if meant is None else peal_speed(meant),
         touches=touches,
         places=places_viewed(session, view),

@@ -38,6 +38,7 @@ from judging.web.evidence_page import (
     read_part,
 )
 from judging.web.pages import page
+from judging.web.practice import is_practice
 from judging.web.receiving import Received, receive
 
 of_band = APIRouter(prefix="/contests/{slug}/bands/{key}")
@@ -114,12 +115,15 @@ def hear_again(
     return RedirectResponse(f"/jobs/{job.id}", status_code=303)
 
 
-@of_job.get("", responses={404: {}})
-def job(job: JobSeen, session: Database, visitor: VisitorHere) -> HTMLResponse:
-    """Show how far a job is; the page asks again by itself until it is over."""
+@of_job.get("", response_class=HTMLResponse, responses={303: {}, 404: {}})
+def job(job: JobSeen, session: Database, visitor: VisitorHere) -> Response:
+    """Show how far a job is; the page asks again by itself until it is over, and at a practice then is the sheet."""
     entry = session.get_one(StoredEntry, job.entry_id)
     contest = session.get_one(StoredContest, entry.contest_id)
     address = f"/contests/{contest.slug}/bands/{entry_address(contest, entry)}"
+    night = is_practice(contest)
+    if night and job.state == "done":
+        return RedirectResponse(address, status_code=303)
     recording = session.get_one(StoredRecording, json.loads(job.params_json)["recording"])
     log = strike_log_of(session, entry.id, is_second=recording.is_second)
     hearing = hearing_of(session, log) if log is not None and log.recording_id == recording.id else None
@@ -130,6 +134,7 @@ def job(job: JobSeen, session: Database, visitor: VisitorHere) -> HTMLResponse:
         entry=entry,
         contest=contest,
         address=address,
+        is_practice=night,
         is_second=recording.is_second,
         said=hearing.said if hearing is not None else "",
     )

@@ -1,6 +1,6 @@
 // Lets the laptop listen for pull-offs with nobody touching it: microphone → blocks → the service, which hears them.
 // While bells ring the page is dark, unless somebody touches it. What was heard comes by itself. Blocks wait here while
-// the service is away.
+// the service is away. A microphone that is taken away is waited for, and a laptop that slept goes on where it woke.
 
 const section = document.querySelector("[data-listen]");
 const standing = document.querySelector("#standing");
@@ -13,6 +13,8 @@ const SILENT_LEVEL = 0.0001;
 const SLEPT_MS = 2000; // blocks of half a second that come so far apart have lost some between them
 const LOOKED_MS = 10000; // how long a page that was touched while bells ring is not dark
 const READY_MS = 60000; // how often the service is asked, at most, to have an ear at hand
+const STILL_MS = 3000; // a microphone that gives nothing for so long, not even silence, has stopped
+const LOOK_AGAIN_MS = 3000; // how often a microphone that was taken away is looked for
 
 const button = document.createElement("button");
 button.type = "button";
@@ -26,6 +28,7 @@ level.setAttribute("aria-label", "How loud the microphone is");
 standing.after(button, level);
 
 let listening = null; // what is open while we listen: the microphone, the sound's path, blocks that wait
+let missing = false; // whether a microphone that was taken away is waited for
 let told = 0;
 
 function say(words) {
@@ -79,16 +82,17 @@ async function open() {
   await context.audioWorklet.addModule(worklet);
   const node = new AudioWorkletNode(context, "blocks", { numberOfOutputs: 0 });
   context.createMediaStreamSource(stream).connect(node);
-  const opened = { stream, context, node, blocks: [], next: 0, name: "", isOpen: true, at: 0 };
+  const opened = { stream, context, node, blocks: [], next: 0, name: "", isOpen: true, at: 0, cameAt: performance.now() };
   node.port.addEventListener("message", (event) => keep(opened, event.data));
   node.port.start();
-  stream.getAudioTracks()[0].addEventListener("ended", () => stop("The microphone was taken away. Plug it in again, and listen."));
+  stream.getAudioTracks()[0].addEventListener("ended", () => lose(opened));
   return opened;
 }
 
 function keep(opened, { buffer, at }) {
   if (opened.at && at - opened.at > SLEPT_MS) opened.next += 1; // a number left out says that sound is missing
   opened.at = at;
+  opened.cameAt = performance.now();
   opened.blocks.push({ number: opened.next, buffer });
   opened.next += 1;
   if (opened.blocks.length > WAITING_MOST) opened.blocks.shift();
@@ -123,6 +127,7 @@ async function beginStream(opened) {
 async function send(opened) {
   while (opened.isOpen) {
     if (!opened.blocks.length) {
+      if (performance.now() - opened.cameAt > STILL_MS) wake(opened);
       await new Promise((resolve) => setTimeout(resolve, 100));
       continue;
     }
@@ -165,16 +170,26 @@ function show(now) {
   }
 }
 
+// The sound's path may be held up, by a laptop that slept or a system that gave the microphone to another program.
+function wake(opened) {
+  darken(false);
+  say("The microphone has stopped: did the laptop sleep, or has another program taken it? What was heard is kept, and it goes on by itself once there is sound again.");
+  if (opened.context.state !== "running") opened.context.resume().catch(() => {});
+}
+
 async function begin() {
-  button.disabled = true;
-  say("Opening the microphone …");
+  const isAgain = missing;
+  button.disabled = !isAgain;
+  if (!isAgain) say("Opening the microphone …");
   try {
     listening = await open();
   } catch (problem) {
-    say(problem.message);
+    if (!isAgain) say(problem.message);
     button.disabled = false;
     return;
   }
+  if (isAgain && !missing) return close(); // somebody has stopped it meanwhile
+  missing = false;
   button.disabled = false;
   button.textContent = "Stop listening";
   level.hidden = false;
@@ -183,20 +198,36 @@ async function begin() {
   send(listening);
 }
 
+// The microphone is gone, and not the evening: it is looked for until there is one again, or somebody stops it.
+async function lose(opened) {
+  if (listening !== opened) return;
+  close();
+  missing = true;
+  say("The microphone was taken away. What was heard is kept. Plug it in again, or close the program that uses it, and listening goes on by itself.");
+  while (missing) {
+    await new Promise((resolve) => setTimeout(resolve, LOOK_AGAIN_MS));
+    if (missing) await begin();
+  }
+}
+
 // A laptop that sleeps hears nothing; one whose page was hidden has to be asked again.
 function stayAwake() {
   if (listening && !document.hidden) navigator.wakeLock?.request("screen").catch(() => {});
 }
 document.addEventListener("visibilitychange", stayAwake);
 
-function stop(words) {
-  if (!listening) return;
+function close() {
   listening.isOpen = false;
   listening.stream.getTracks().forEach((track) => track.stop());
   listening.context.close();
   listening = null;
   darken(false);
   level.hidden = true;
+}
+
+function stop(words) {
+  if (listening) close();
+  missing = false;
   button.textContent = "Listen";
   sessionStorage.removeItem(`listens ${address}`);
   post("streams/stop", "", "application/json").catch(() => {});
@@ -223,7 +254,7 @@ function comeToIt() {
   document.querySelector("#told").scrollIntoView();
 }
 
-button.addEventListener("click", () => (listening ? stop("Not listening any more. What was heard is kept.") : begin()));
+button.addEventListener("click", () => (listening || missing ? stop("Not listening any more. What was heard is kept.") : begin()));
 new EventSource(section.dataset.changes).addEventListener("message", refresh);
 
 // After the page was loaded again it goes on as before.
