@@ -149,7 +149,7 @@ def test_an_evening_of_pull_offs_breaks_no_rule(chromium: Browser, running: Runn
     page.get_by_label("Its bells").fill("8")
     page.get_by_label("Its peal speed").fill("3h10")
     page.get_by_role("button", name="Set").click()
-    page.get_by_text("On 8 bells at 3h10").wait_for()
+    page.get_by_text("On 8 bells at a peal speed of 3h10").wait_for()
     slug = page.url.split("/")[4]
     with Store.open(running.data, Settings(data=running.data, min_free_bytes=0)) as store, store.write() as session:
         night = contest_by_slug(session, slug)
