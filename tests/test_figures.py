@@ -1,6 +1,5 @@
 """Figures as people read them, and that there is one way of writing them."""
 
-import doctest
 import re
 from decimal import Decimal
 from pathlib import Path
@@ -10,12 +9,6 @@ from hypothesis import strategies as st
 
 from judging import figures
 from judging.figures import counted, figure
-
-
-def test_the_examples_in_the_docstrings_are_true() -> None:
-    found = doctest.testmod(figures)
-    assert found.attempted > 0
-    assert found.failed == 0
 
 
 @given(st.decimals(min_value=-9999, max_value=9999, places=3))

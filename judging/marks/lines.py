@@ -33,7 +33,7 @@ def change_of(number: int, rules: Sheets) -> int:
 
     Examples
     --------
-    >>> change_of(3, Sheets(lines="whole pull")), change_of(3, Sheets()), change_of(2, Sheets(lines="criterion"))
+    >>> change_of(3, Sheets(lines="whole pull")), change_of(3, Sheets()), change_of(2, Sheets(lines="total"))
     (5, 3, 2)
     """
     return (number - 1) * max(changes_a_line(rules), 1) + 1
