@@ -13,7 +13,7 @@ from typing import Final, Literal
 
 from sqlmodel import Session, col, select
 
-from judging.jobs.queue import do_again, enqueue
+from judging.jobs.queue import enqueue
 from judging.jobs.resounding import SOUND_VERSION, call_to_sound
 from judging.jobs.task_frame import Call
 from judging.marks.ear_test import Planted, displaced, plant, rung_in_test
@@ -138,9 +138,8 @@ def enqueue_test(session: Session, store: Store, test: EarTest) -> StoredJob:
         input_sha256=hashlib.sha256(_input(test).encode()).hexdigest(),
         engine_version=SOUND_VERSION,
         params={"test": test.name},
+        makes=ear_test_path(store, test),
     )
-    if job.state == "done" and not ear_test_path(store, test).is_file():
-        do_again(session, job)
     for old in session.exec(
         select(StoredJob)
         .where(StoredJob.kind == "ear test", StoredJob.state == "done")

@@ -12,7 +12,7 @@ from pathlib import Path
 from sqlmodel import Session
 
 from judging import __version__
-from judging.jobs.queue import do_again, enqueue
+from judging.jobs.queue import enqueue
 from judging.jobs.task_frame import Call
 from judging.jobs.workers import Step
 from judging.store.engine import Store
@@ -97,17 +97,15 @@ def enqueue_excerpt(session: Session, entry: StoredEntry, excerpt: Excerpt) -> S
     StoredJob
         Asked for twice, it is one.
     """
-    job = enqueue(
+    return enqueue(
         session,
         kind="excerpt",
         input_sha256=excerpt.recording.sha256,
         engine_version=EXCERPT_VERSION,
         params={"begin_s": excerpt.begin_s, "end_s": excerpt.end_s, "path": excerpt.path.name},
         entry_id=entry.id,
+        makes=excerpt.path,
     )
-    if job.state == "done" and not excerpt.is_there:
-        do_again(session, job)
-    return job
 
 
 def excerpt_task(

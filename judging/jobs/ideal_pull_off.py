@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 from sqlmodel import Session
 
-from judging.jobs.queue import do_again, enqueue
+from judging.jobs.queue import enqueue
 from judging.jobs.resounding import SOUND_VERSION, call_to_sound
 from judging.jobs.task_frame import Call
 from judging.piece import Piece, read_row
@@ -54,16 +54,14 @@ def ideal_path(store: Store, row: str, minutes: int) -> Path:
 
 def enqueue_ideal(session: Session, store: Store, row: str, minutes: int) -> StoredJob:
     """Ask for an ideal pull-off; asked for twice, it is one, and made again where its file was thrown away."""
-    job = enqueue(
+    return enqueue(
         session,
         kind=KIND,
         input_sha256=hashlib.sha256(row.encode()).hexdigest(),
         engine_version=SOUND_VERSION,
         params={"row": row, "minutes": minutes},
+        makes=ideal_path(store, row, minutes),
     )
-    if job.state == "done" and not ideal_path(store, row, minutes).is_file():
-        do_again(session, job)
-    return job
 
 
 def call_ideal(_session: Session, store: Store, job: StoredJob) -> Call:

@@ -9,6 +9,7 @@ while its worker lives; a lease that runs out means that the runner died, and th
 import json
 from collections.abc import Mapping
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import ColumnElement
@@ -32,6 +33,7 @@ def enqueue(
     engine_version: str,
     params: Mapping[str, Any] | None = None,
     entry_id: int | None = None,
+    makes: Path | None = None,
 ) -> StoredJob:
     """Ask for a job, in the transaction that brings its input.
 
@@ -49,11 +51,13 @@ def enqueue(
         Anything else the result depends on, as JSON.
     entry_id : int or None
         The entry it is for.
+    makes : Path or None
+        The file that comes of it, which may be thrown away at any time.
 
     Returns
     -------
     StoredJob
-        New; or the one there is already, which is queued again only if it had failed.
+        New; or the one there is already, which is queued again only if it had failed or its file is gone.
     """
     params_json = json.dumps(params or {}, sort_keys=True, ensure_ascii=False)
     job = session.exec(
@@ -72,18 +76,12 @@ def enqueue(
             engine_version=engine_version,
             entry_id=entry_id,
         )
-    elif job.state == "failed":
+    elif job.state == "failed" or (job.state == "done" and makes is not None and not makes.is_file()):
         _queue_again(job)
         job.attempts, job.error, job.finished_at = 0, "", None
     session.add(job)
     session.flush()
     return job
-
-
-def do_again(session: Session, job: StoredJob) -> None:
-    """Queue a job again that was done, because what it made is gone."""
-    job.state, job.attempts, job.progress, job.finished_at = "queued", 0, 0.0, None
-    session.add(job)
 
 
 def is_waiting(session: Session, kinds: tuple[str, ...]) -> bool:

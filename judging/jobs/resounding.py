@@ -20,7 +20,7 @@ from sqlmodel import Session, select
 from judging import __version__
 from judging.contest import read_rules
 from judging.errors import RuleError
-from judging.jobs.queue import do_again, enqueue
+from judging.jobs.queue import enqueue
 from judging.jobs.task_frame import Call
 from judging.jobs.workers import Step
 from judging.piece import piece_from_file
@@ -125,17 +125,15 @@ def enqueue_sound(
         raise RuleError(f"{entry.key} has no strike log yet, so there is nothing to ring.")
     rules = session.get_one(StoredContest, entry.contest_id).rules_text
     on_own = {} if bells_of is None else {"bells_of": bells_of.id}
-    job = enqueue(
+    return enqueue(
         session,
         kind="sound",
         input_sha256=log.sha256,
         engine_version=SOUND_VERSION,
         params={"entry": entry.id, "way": way, "rules_sha256": hashlib.sha256(rules.encode()).hexdigest()} | on_own,
         entry_id=entry.id,
+        makes=sound_path(store, log, way, rules, bells_of=bells_of),
     )
-    if job.state == "done" and not sound_path(store, log, way, rules, bells_of=bells_of).is_file():
-        do_again(session, job)
-    return job
 
 
 def first_habit(count: Count, name: str) -> Habit:

@@ -12,7 +12,7 @@ from sqlmodel import Session, select
 
 from judging import __version__
 from judging.errors import InputError
-from judging.jobs.queue import do_again, enqueue
+from judging.jobs.queue import enqueue
 from judging.jobs.task_frame import Call
 from judging.jobs.workers import Step
 from judging.papers import Setting
@@ -65,10 +65,13 @@ def enqueue_paper(session: Session, store: Store, setting: Setting) -> StoredJob
     given = _file(store, setting.sha256, "json")
     given.parent.mkdir(parents=True, exist_ok=True)
     _write(given, json.dumps(asdict(setting), ensure_ascii=False).encode())
-    job = enqueue(session, kind="paper", input_sha256=setting.sha256, engine_version=PAPER_VERSION)
-    if job.state == "done" and not paper_path(store, setting.sha256).is_file():
-        do_again(session, job)
-    return job
+    return enqueue(
+        session,
+        kind="paper",
+        input_sha256=setting.sha256,
+        engine_version=PAPER_VERSION,
+        makes=paper_path(store, setting.sha256),
+    )
 
 
 def paper_task(given_path: str, path: str, *, progress: Step) -> str:
