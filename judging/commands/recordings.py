@@ -197,7 +197,7 @@ def sound(
         bells, loudness = ring_of_bells(wanted.bells, seed=seed), None
         if bells_of:
             from judging.jobs.hearing import hear
-            from judging.jobs.resounding import own_bells
+            from judging.jobs.sound_task import own_bells
 
             own = (
                 read_log(bells_log, wanted, notes)

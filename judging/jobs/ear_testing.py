@@ -14,7 +14,7 @@ from typing import Final, Literal
 from sqlmodel import Session, col, select
 
 from judging.jobs.queue import enqueue
-from judging.jobs.resounding import SOUND_VERSION, call_to_sound
+from judging.jobs.sound_task import SOUND_VERSION, call_to_sound
 from judging.jobs.task_frame import Call
 from judging.marks.ear_test import Planted, displaced, plant, rung_in_test
 from judging.piece.piece import Piece

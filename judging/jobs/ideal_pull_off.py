@@ -9,7 +9,7 @@ import numpy as np
 from sqlmodel import Session
 
 from judging.jobs.queue import enqueue
-from judging.jobs.resounding import SOUND_VERSION, call_to_sound
+from judging.jobs.sound_task import SOUND_VERSION, call_to_sound
 from judging.jobs.task_frame import Call
 from judging.piece import Piece, read_row
 from judging.store.engine import Store
@@ -65,7 +65,7 @@ def enqueue_ideal(session: Session, store: Store, row: str, minutes: int) -> Sto
 
 
 def call_ideal(_session: Session, store: Store, job: StoredJob) -> Call:
-    """Return what `judging.jobs.resounding.sound_task` is handed for a job."""
+    """Return what `judging.jobs.sound_task.sound_task` is handed for a job."""
     from judging.sounding.steady import ideal_log  # noqa: PLC0415 the rest of that room makes sound
 
     params = json.loads(job.params_json)

@@ -16,8 +16,9 @@ from judging.jobs.ideal_pull_off import KIND as IDEAL
 from judging.jobs.ideal_pull_off import call_ideal
 from judging.jobs.listen_task import listen_task
 from judging.jobs.recordings_heard import call_listen, keep_listened
-from judging.jobs.resounding import call_sound, sound_task
+from judging.jobs.resounding import call_sound
 from judging.jobs.setting_papers import call_paper, paper_task
+from judging.jobs.sound_task import sound_task
 from judging.jobs.task_frame import Call
 from judging.store.engine import Store
 from judging.store.service_tables import StoredJob

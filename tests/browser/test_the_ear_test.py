@@ -7,7 +7,7 @@ from playwright.sync_api import Page, expect
 
 from judging.jobs import ear_test_named
 from judging.jobs.ear_testing import EarTest, ear_test_path
-from judging.jobs.resounding import sound_task
+from judging.jobs.sound_task import sound_task
 from judging.jobs.task_frame import ProgressFile
 from judging.store import Settings, Store
 from judging.striking import write_log

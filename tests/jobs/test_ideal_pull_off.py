@@ -8,7 +8,7 @@ import soundfile
 
 from judging.ear import listen
 from judging.jobs.ideal_pull_off import LEAD_IN_S, WHOLE_PULLS, call_ideal, enqueue_ideal, gap_ms, ideal_path
-from judging.jobs.resounding import sound_task
+from judging.jobs.sound_task import sound_task
 from judging.piece import Piece, rounds, row_text
 from judging.store import Store
 

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from judging.ear import listen
-from judging.jobs.resounding import first_habit, sound_task
+from judging.jobs.resounding import first_habit
+from judging.jobs.sound_task import sound_task
 from judging.jobs.task_frame import ProgressFile
 from judging.piece import Piece
 from judging.sounding import Character, Lateness, human_log

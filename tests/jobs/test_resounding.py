@@ -10,7 +10,8 @@ from sqlmodel import Session
 from judging.errors import RuleError
 from judging.jobs import enqueue_sound, sound_path
 from judging.jobs.kinds import KINDS
-from judging.jobs.resounding import sound_task, sounds_made_of
+from judging.jobs.resounding import sounds_made_of
+from judging.jobs.sound_task import sound_task
 from judging.jobs.task_frame import Call, Refused, run_task
 from judging.piece import piece_from_file
 from judging.sounding import Character, Lateness, human_log, ring, ring_of_bells
