@@ -250,10 +250,10 @@ def _basis_in_words(resamples: int, spread: Spread | MarksSpread) -> str:
         )
         basis = f"a mark's spread taken as {spread.deviation:.2g} marks, {whence}; no most is declared to count from"
     elif spread.degrees_of_freedom:
-        basis = f"a count's variance taken as {spread.dispersion:.2f} of its size, from how far the judges disagree"
+        basis = f"a count's variance taken as {spread.dispersion:.2f} times the count, from how far the judges disagree"
     else:
-        basis = "a count's variance taken as its size, an assumption: one judge cannot show how far judges disagree"
-    return f"Safety of places: {resamples} recounts, {basis}."
+        basis = "a count's variance taken as the count, an assumption: one judge cannot show how far judges disagree"
+    return f"Safety of places: {resamples:,} recounts, {basis}."
 
 
 def ordinal(place: int) -> str:

@@ -7,6 +7,7 @@ from datetime import time
 from sqlmodel import Session
 
 from judging.contest import Phase
+from judging.contest.phases import SHOWING
 from judging.errors import InputError
 from judging.papers import Paper, Part
 from judging.papers.before_the_day import DRAFT
@@ -57,7 +58,7 @@ class Printing:
     Parameters
     ----------
     groups : tuple of Group
-        In the order in which they are printed.
+        In the order in which they are wanted.
     everything : str
         Address of the one file of all of them.
     has_slots : bool
@@ -126,16 +127,15 @@ def printing_of(view: ContestView, papers: DayPapers, first: str = "") -> Printi
     address, given = f"/contests/{view.stored.slug}/printing", f"?first={first}" if papers.first else ""
     made = papers.papers()
     about = papers.heading()
+    groups = {
+        part: Group(
+            part.replace(" ", "-"), heading, missing, _lines([one for one in made if one.part is part], address, given)
+        )
+        for part, (heading, missing) in HEADINGS.items()
+    }
+    is_over = view.judged.phase in SHOWING  # what was for before the day is then hardly wanted any more
     return Printing(
-        groups=tuple(
-            Group(
-                part.replace(" ", "-"),
-                heading,
-                missing,
-                _lines([one for one in made if one.part is part], address, given),
-            )
-            for part, (heading, missing) in HEADINGS.items()
-        ),
+        groups=tuple(groups[part] for part in sorted(groups, key=lambda part: is_over and part is Part.BEFORE)),
         everything=f"{address}/everything.zip{given}",
         has_slots=all(section.slot_minutes is not None for section in view.judged.rules.sections),
         printed=" · ".join(

@@ -302,7 +302,7 @@ def test_safety_is_filled_in_beside_each_place_and_its_notes_added() -> None:
 
     assert safety is not None
     assert [line.safety for line in told.places] == [safety.place_or_better[line.entry] for line in result.places]
-    assert told.notes[-1].startswith("Safety of places: 10000 recounts")
+    assert told.notes[-1].startswith("Safety of places: 10,000 recounts")
 
 
 def test_ten_thousand_recounts_of_a_hundred_bands_by_five_judges_take_under_two_seconds() -> None:

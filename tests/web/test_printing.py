@@ -68,6 +68,21 @@ def test_before_the_draw_there_is_what_can_be_printed_then_and_it_says_what_stan
     assert organiser.get(f"{PAPERS}/draw.pdf").status_code == 404
 
 
+def test_what_is_wanted_next_is_listed_first(service: Service) -> None:
+    organiser = service.visitor("organiser")
+
+    def headings() -> list[str]:
+        return re.findall(r'<h2 id="part-([a-z-]+)"', organiser.get(PAPERS).text)
+
+    service.set_phase("drawn")
+    before = headings()
+    service.set_phase("protest")
+    after = headings()
+
+    assert before[0] == after[-1] == "before-the-day"
+    assert before[1:] == after[:-1]
+
+
 def test_a_draw_that_was_taken_back_is_neither_shown_nor_printed(service: Service) -> None:
     service.set_phase("drawn")
     organiser = service.visitor("organiser")

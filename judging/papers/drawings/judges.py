@@ -12,7 +12,7 @@ _TOP = 30.0
 #: Ratios are drawn no further than this either way; a longer interval ends in an arrow at the edge.
 _FURTHEST = log(3.0)
 _TICKS = (1 / 3, 0.5, 0.7, 0.85, 1.0, 1.2, 1.5, 2.0, 3.0)
-_LETTERS = 24
+_LETTERS = 21
 
 
 def judges_svg(judges: JudgesCompared, names: Mapping[str, str]) -> str:

@@ -11,7 +11,7 @@ from judging.papers.drawings.svg import drawing, element, line, number, text
 _WIDTH, _RIGHT = 620.0, 16.0
 _TOP = 34.0
 #: Room for a band's name, and how many letters of it are drawn there.
-_LEFT, _LETTERS = 164.0, 24
+_LEFT, _LETTERS = 164.0, 21
 
 _ROW = 40.0
 _BAR, _BAR_WIDTH = 20.0, 22.0

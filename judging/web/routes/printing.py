@@ -97,7 +97,7 @@ def _paper(papers: DayPapers, file: str) -> Paper:
 
 def _wanted(view: ContestView, found: Paper, first: str) -> Wanted:
     assert found.set_up is not None  # noqa: S101 only papers that have one are asked for here
-    back = ("Papers", f"/contests/{view.stored.slug}/printing")
+    back = ("Papers to print", f"/contests/{view.stored.slug}/printing")
     return Wanted(found.set_up(), found.file, found.title, _address(view, found.file, first), back)
 
 
