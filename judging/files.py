@@ -6,14 +6,19 @@ from pathlib import Path
 
 from judging.errors import InputError
 
+#: Of a file that is read whole: far more than a strike log of a peal.
+MOST_BYTES = 64 * 2**20
 
-def read_text(path: Path) -> str:
+
+def read_text(path: Path, *, most: int = MOST_BYTES) -> str:
     """Text of a file in UTF-8.
 
     Parameters
     ----------
     path : Path
         The file.
+    most : int
+        The most bytes that are read.
 
     Returns
     -------
@@ -22,9 +27,10 @@ def read_text(path: Path) -> str:
     Raises
     ------
     InputError
-        Where it is missing, a folder, unreadable or not text.
+        Where it is missing, a folder, unreadable, too large or not text.
     """
     try:
+        _refuse_larger(path, most)
         return path.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
         raise InputError(str(path), "there is no such file; is the name spelt right?") from None
@@ -39,7 +45,7 @@ def read_text(path: Path) -> str:
         raise InputError(str(path), f"cannot be read ({error.strerror})") from None
 
 
-def read_bytes(path: Path, *, most: int = 64 * 2**20) -> bytes:
+def read_bytes(path: Path, *, most: int = MOST_BYTES) -> bytes:
     """Bytes of a file that is not a recording.
 
     Parameters
@@ -59,11 +65,7 @@ def read_bytes(path: Path, *, most: int = 64 * 2**20) -> bytes:
         Where it is missing, a folder, unreadable or too large.
     """
     try:
-        if path.stat().st_size > most:
-            size = path.stat().st_size
-            raise InputError(
-                str(path), f"has {size:,} bytes, more than {most:,}; is it a recording and not a strike log?"
-            )
+        _refuse_larger(path, most)
         return path.read_bytes()
     except FileNotFoundError:
         raise InputError(str(path), "there is no such file; is the name spelt right?") from None
@@ -71,6 +73,12 @@ def read_bytes(path: Path, *, most: int = 64 * 2**20) -> bytes:
         raise InputError(str(path), "is a folder where a file is needed") from None
     except OSError as error:
         raise InputError(str(path), f"cannot be read ({error.strerror})") from None
+
+
+def _refuse_larger(path: Path, most: int) -> None:
+    size = path.stat().st_size
+    if size > most:
+        raise InputError(str(path), f"has {size:,} bytes, more than {most:,}; is it a recording and not a strike log?")
 
 
 def check_can_be_written(path: Path) -> None:

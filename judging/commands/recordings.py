@@ -180,6 +180,8 @@ def sound(
         Path | None,
         typer.Option("--bells-log", metavar="LOG", help="Its strike log; without one it is heard first, as PIECE."),
     ] = None,
+    *,
+    as_json: AsJson = False,
 ) -> None:
     """Make a recording of a piece rung on made-up bells, or on those of a recording."""
     from judging.sounding import ideal_log, ring_of_bells, ring_to_file, room_named
@@ -214,4 +216,6 @@ def sound(
             loudness=loudness,
             progress=progress.line(out.name),
         )
+    if as_json:
+        print_json({"file": str(out), "blows": len(blows), "seconds": round(float(blows.times_s[-1]), 3)})
     typer.echo(f"{len(blows)} blows rung into {out}", err=True)

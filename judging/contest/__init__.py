@@ -2,7 +2,7 @@
 
 from judging.contest.comparing import PanelCompared, compare_panel
 from judging.contest.conflicts import may_be
-from judging.contest.day import judge_contest, piece_name_of, piece_of
+from judging.contest.day import judge_contest, notes_of, piece_name_of, piece_of
 from judging.contest.describing import describe
 from judging.contest.document import cross_check_document, result_document
 from judging.contest.documenting import reference
@@ -78,6 +78,7 @@ __all__ = [
     "lacking",
     "may_be",
     "missing",
+    "notes_of",
     "numbered",
     "penalty_said",
     "piece_name_of",

@@ -1,6 +1,7 @@
 """CONTEST DAY → OUTCOME: every log counted, every section ranked. Pure: the same day always gives the same outcome."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
@@ -17,6 +18,7 @@ from judging.piece.piece import Piece
 from judging.striking.counting import count_striking
 from judging.striking.installation import FEWEST_BANDS, installation_of, without_delays
 from judging.striking.rules import CountingRules
+from judging.striking.silent_notes import note_map
 from judging.striking.strike_log import StrikeLog
 from judging.striking.values import Count
 
@@ -114,6 +116,20 @@ def home_of(entry: Entry, rules: RuleSet) -> Section:
         if section.name == entry.section:
             return section
     raise InputError(f"entry {entry.id}, section", f'"{entry.section}" is no section of the rules')
+
+
+def notes_of(entry: Entry, rules: RuleSet, *, bells: int) -> Mapping[int, int] | None:
+    """Bell of each note in an entry's strike log, if that is a MIDI file; None where its section declares none.
+
+    Raises
+    ------
+    InputError
+        Where there is not one note for each bell of its piece.
+    """
+    section = home_of(entry, rules)
+    if not section.notes:
+        return None
+    return note_map(section.notes, bells=bells, where=f'section "{section.name}", notes')
 
 
 def entries_in(day: ContestDay, section: str) -> tuple[Entry, ...]:
@@ -237,7 +253,9 @@ def _rank_section(section: Section, day: ContestDay, heard: _Heard) -> tuple[Res
         machine={entry: count.beside_judges for entry, count in counts.items()},
         unfit=heard.uncounted,
     )
-    result = rank_prepared(prepared, rules, section=section.name, fingerprint=day.rules.fingerprint)
+    result = rank_prepared(
+        prepared, rules, section=section.name, fingerprint=day.rules.fingerprint, revision=day.revision
+    )
     has_voice = rules.machine.part == "voice"
     safety = how_safe(
         prepared,

@@ -58,6 +58,9 @@ class Section:
         Identifiers of the section's panel; empty where every judge is on it.
     asks : LengthRule
         What is asked of its test piece.
+    notes : str
+        Note of each bell in strike logs that are MIDI files, treble first, with commas between; empty where the highest
+        note is the treble.
     """
 
     name: str = ""
@@ -70,6 +73,7 @@ class Section:
     eligibility: str = ""
     judges: tuple[str, ...] = ()
     asks: LengthRule = field(default=_ASKS_NOTHING, metadata=ADDED_LATER)
+    notes: str = field(default="", metadata=ADDED_LATER)
 
 
 @dataclass(frozen=True, slots=True)

@@ -83,6 +83,8 @@ def _facts(section: Section) -> Iterator[str]:
         yield f"at most {some(section.most_borrowed, 'borrowed ringer')}"
     if section.judges:
         yield f"judged by {together(section.judges)}"
+    if section.notes:
+        yield f"the bells of a MIDI strike log are its notes {section.notes}, treble first"
 
 
 def _asked(asks: LengthRule) -> Iterator[str]:

@@ -125,6 +125,8 @@ def _read(row: Table, where: str) -> Entry:
         row.refuse("band", f"{len(band)} characters; a name has from 1 to {_LONGEST_BAND}")
     if "\n" in band or "\t" in band:
         row.refuse("band", "a name stands on one line, without tabs")
+    if row.whole("restart_changes") and not row.whole("restarts"):
+        row.refuse("restart_changes", "it says how much was rung before a restart, but restarts is 0")
     return Entry(
         id=check_identifier(row.text("id"), f"{where}, id"),
         band=band,

@@ -60,6 +60,14 @@ SECTION = (
     ),
     Key("[section]", "judges", "list of text", (), "The section's panel by identifier; every judge where left out."),
     Key("[section]", "eligibility", "text", "", "Who may enter, in words."),
+    Key(
+        "[section]",
+        "notes",
+        "text",
+        "",
+        'For strike logs that are MIDI files: the note of each bell, treble first, such as "72,71,69,67,65,64"; where '
+        "left out the highest note is the treble.",
+    ),
 )
 JUDGE = (
     Key("[judge]", "id", "text", None, "Identifier: names the sheet's file.", required=True),

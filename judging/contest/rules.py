@@ -29,6 +29,7 @@ from judging.marks.penalties import Base, Penalty, PenaltyKind, PercentOf
 from judging.marks.rules import Combining, Drop, MachinePart, MarksRules, MissingJudge, Part, Policy, TieRule, Ties
 from judging.marks.sheet_rules import Criterion, Lines, Sheets, Unit
 from judging.piece.lengths import LengthRule
+from judging.striking import note_map
 
 __all__ = ["Eligibility", "Protest", "Public", "RuleSet", "Section", "check_identifier", "read_judges", "read_rules"]
 
@@ -186,7 +187,10 @@ def _sections(raw: Mapping[str, object], name: str, judges: Collection[str]) -> 
                 comes_round=row.flag("piece_comes_round"),
                 every_bell_but_tenor_leads=row.flag("every_bell_leads"),
             ),
+            notes=row.text("notes"),
         )
+        if section.notes:  # on as many bells as there are notes; its pieces' bells are looked at with them
+            note_map(section.notes, bells=section.notes.count(",") + 1, where=f"{where}, notes")
         least, most = section.asks.least_changes, section.asks.most_changes
         if least is not None and most is not None and least > most:
             row.refuse("most_changes", f"{most} is less than least_changes, {least}")

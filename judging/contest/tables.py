@@ -255,8 +255,10 @@ def parse(text: str, *, name: str) -> dict[str, object]:
         raise InputError(name, "the file is empty")
     try:
         return tomllib.loads(text, parse_float=Decimal)
-    except (tomllib.TOMLDecodeError, RecursionError, ArithmeticError, ValueError) as error:
+    except tomllib.TOMLDecodeError as error:
         raise InputError(name, f"it is no TOML file: {error}") from error
+    except (RecursionError, ArithmeticError, ValueError):
+        raise InputError(name, "it is no TOML file that can be read: a number or a nest of lists has no end") from None
 
 
 def tables(raw: Mapping[str, object], name: str, where: str) -> Iterator[tuple[str, Mapping[str, object]]]:

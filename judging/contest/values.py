@@ -106,6 +106,8 @@ class ContestDay:
         Every signed sheet, revisions included.
     order : tuple of str
         Entry identifiers in the drawn order of ringing.
+    revision : int
+        Which version of the result is made from it, from 1.
     """
 
     rules: RuleSet
@@ -115,6 +117,7 @@ class ContestDay:
     logs: Mapping[str, StrikeLog]
     sheets: tuple[Sheet, ...]
     order: tuple[str, ...]
+    revision: int = 1
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from judging.files import check_can_be_written, write_file
 from judging.jobs.hearing import hear
 from judging.jobs.workers import Progress
 from judging.papers.of_the_day import DayPapers
+from judging.store.archive_list import LIST_NAME, list_of, read_list
 from judging.store.contest_folder import read_folder
 from judging.striking import blows_csv, count_document, write_log
 
@@ -40,8 +41,8 @@ def judge_folder(folder: Path, *, out: Path, progress: Progress) -> Judged:
     folder : Path
         Of the shape in `judging.store.contest_folder`.
     out : Path
-        Where the archive goes: the declared files again, ``logs/``, ``counts/``, ``papers/`` and ``result.json``.
-        Written only once all of it is made.
+        Where the archive goes: the declared files again, ``logs/``, ``counts/``, ``papers/``, ``result.json`` and the
+        list of them all, ``archive.json``. Written only once all of it is made.
     progress : Progress
         Gets a line a recording and one for the papers.
 
@@ -55,6 +56,7 @@ def judge_folder(folder: Path, *, out: Path, progress: Progress) -> Judged:
         Naming file, place and likely cause of the first thing that is not usable; nothing is written then.
     """
     check_can_be_written(out / "result.json")
+    earlier = read_list(out).get("files", ())
     found = read_folder(folder)
     heard = hear(
         {entry: (path, found.piece_of(entry)) for entry, path in found.recordings.items()},
@@ -66,13 +68,17 @@ def judge_folder(folder: Path, *, out: Path, progress: Progress) -> Judged:
     files |= {f"logs/{entry}.csv": write_log(one.log).encode() for entry, one in heard.items()}
     files |= {f"counts/{entry}.json": _json(count_document(count)) for entry, count in outcome.counts.items()}
     files |= {f"counts/{entry}.csv": blows_csv(count).encode() for entry, count in outcome.counts.items()}
-    files["result.json"] = _json(result_document(outcome, day))
     papers = DayPapers(day, outcome, {entry.id: entry.band for entry in day.entries}).makers()
     step = progress.line("papers")
     for done, (name, make) in enumerate(papers.items()):
         step(done / len(papers), name)
         files[f"papers/{name}"] = make()
     step(1.0, "done")
+    files["result.json"] = _json(result_document(outcome, day))
+    files[LIST_NAME] = list_of(files)  # last, so that an archive whose writing was broken off is known by it
+    for name in earlier:  # of bands and papers that are no more
+        if name not in files and Path(name).parts[:-1] in {("counts",), ("papers",)} and (out / name).is_file():
+            (out / name).unlink()
     for name, content in files.items():
         write_file(out / name, content)
     remarks = (*found.remarks, *(f"{entry}: {note}" for entry, one in heard.items() for note in one.notes))

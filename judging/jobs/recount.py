@@ -1,26 +1,32 @@
 """An archived contest → every difference between its result as published and its result recomputed now.
 
-An archive is what `judging.jobs.judge_folder` writes: a contest folder with strike logs and ``result.json``, as a
-folder or as one ZIP file. Recordings are not needed: the strike logs are the evidence that was counted.
+An archive is what `judging.jobs.judge_folder` writes: a contest folder with strike logs, ``result.json`` and the list
+of its files, as a folder or as one ZIP file. Recordings are not needed: the strike logs are the evidence that was
+counted.
 """
 
 import json
 import stat
 import tempfile
 import zipfile
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from judging.contest import judge_contest, result_document
-from judging.errors import InputError
-from judging.files import read_text
+from judging.errors import InputError, JudgingError
+from judging.store.archive_list import LIST_NAME, changes_since, read_json, read_list
 from judging.store.contest_folder import read_folder
 
+RESULT_NAME = "result.json"
 #: A contest of a hundred bands holds fewer and smaller files than this, recordings apart.
 MOST_FILES = 10_000
 MOST_BYTES = 2 * 2**30
+#: What the ZIP reader raises where bits are not what they were.
+_BROKEN = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError, OSError)
 
 
 def recount(archive: Path) -> tuple[str, ...]:
@@ -34,29 +40,43 @@ def recount(archive: Path) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        One sentence a difference, such as ``"places, 1, mark: was 32.5, is now 33"``; empty where all agrees.
+        One sentence a difference, such as ``"places, 1, mark: was 32.5, is now 33"``: first of the files, against the
+        archive's own list of them, then of the result. Empty where all agrees.
 
     Raises
     ------
     InputError
-        Where the archive is not whole or holds no result.
+        Where it is no archive, or cannot be read although its files are those of its list.
     """
     with unpacked(archive) as folder:
-        kept = read_text(folder / "result.json")
+        if not any((folder / name).is_file() for name in (LIST_NAME, RESULT_NAME)):
+            raise InputError(str(archive), f"is no archive: it has neither {LIST_NAME} nor {RESULT_NAME}")
+        befallen: tuple[str, ...] = ()
         try:
-            before = json.loads(kept)
-        except json.JSONDecodeError as error:
-            raise InputError(
-                str(folder / "result.json"), f"is no JSON (line {error.lineno}); was it cut short?"
-            ) from None
-        found = read_folder(folder)
-        if found.recordings:
-            missing = ", ".join(sorted(found.recordings))
-            raise InputError(str(archive), f"holds recordings but no strike log of {missing}; judge the folder first")
-        now = json.loads(json.dumps(result_document(judge_contest(found.day), found.day)))
-        if not isinstance(before, dict):
-            raise InputError(str(folder / "result.json"), "is no result; was it written by something else?")
-        return tuple(_differences(_once(before), _once(now), ""))
+            listed = read_list(folder)
+            befallen = tuple(changes_since(folder, listed))
+            return (*befallen, *_since_published(folder, int(listed.get("revision", 1))))
+        except JudgingError as error:
+            told = str(error).replace(f"{folder}/", "")
+            if befallen:
+                return (*befallen, f"The result cannot be computed again: {told}")
+            raise InputError(str(archive), told) from None
+
+
+def _since_published(folder: Path, revision: int) -> Iterator[str]:
+    """Every difference between the result as it was published and as it is computed now."""
+    if not (folder / RESULT_NAME).is_file():
+        raise InputError(RESULT_NAME, "there is none; was the archive taken before a result was published?")
+    before = read_json(folder / RESULT_NAME)
+    if not isinstance(before, dict):
+        raise InputError(RESULT_NAME, "is no result; was it written by something else?")
+    found = read_folder(folder)
+    if found.recordings:
+        missing = ", ".join(sorted(found.recordings))
+        raise InputError("recordings", f"there is no strike log of {missing}; judge the folder first")
+    day = replace(found.day, revision=revision)
+    now = json.loads(json.dumps(result_document(judge_contest(day), day)))
+    yield from _differences(_once(before), _once(now), "")
 
 
 def _once(document: dict[str, Any]) -> dict[str, Any]:
@@ -115,7 +135,7 @@ def unpacked(archive: Path) -> Iterator[Path]:
             with zipfile.ZipFile(archive) as packed:
                 _check(archive, packed)
                 packed.extractall(folder)
-        except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError) as error:
+        except _BROKEN as error:
             raise InputError(str(archive), f"is no whole ZIP file ({error})") from None
         yield Path(folder)
 

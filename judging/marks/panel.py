@@ -271,6 +271,12 @@ def _panel_judges(
         gaps = [entry for entry in placed if (judge, entry) not in counting]
         if not gaps:
             kept.append(judge)
+        elif rules.combining.policy == "agreed mark" and len(set(judges)) > 1:
+            raise InputError(
+                "combining, policy",
+                f'"agreed mark" is one sheet from the panel, but {len(set(judges))} judges are declared: declare the '
+                "panel as one [[judge]], with all their names in its name",
+            )
         elif rules.combining.missing_judge == "refuse":
             raise InputError(
                 f"sheet of {judge} for {gaps[0]}",

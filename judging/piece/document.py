@@ -1,7 +1,7 @@
 """Piece → the document that machines read: rows, calls, lead heads and truth.
 
-In it ``row`` counts from 0, the first row in the piece; ``change`` counts from 1, as people do. Rows are texts; a bell
-by itself is a number.
+In it ``row`` counts from 0, the first row in the piece; ``change`` counts from 1, as people do. A bell is a number
+wherever it stands, so a row is a list of them; only sentences and titles, which are for people, write it as text.
 """
 
 from typing import Any
@@ -9,7 +9,7 @@ from typing import Any
 from judging.piece.piece import Piece
 from judging.piece.proof import Proof, prove
 from judging.piece.ringing import LabelKind
-from judging.piece.rows import rows_text
+from judging.piece.rows import read_row
 
 
 def document(piece: Piece) -> dict[str, Any]:
@@ -23,21 +23,25 @@ def document(piece: Piece) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``title``, ``bells``, ``rows`` (texts), ``opening``, ``closing``, ``changes`` (how many),
-        ``first_change_stroke``, ``free_lengths``; ``calls``, ``lead_heads``, ``part_ends`` and ``named_rows``, each a
-        list of ``{row, change, text}``; and ``truth``, the proof.
+        ``title``, ``bells``, ``rows`` (lists of bells), ``opening``, ``closing``, ``changes`` (how many),
+        ``first_change_stroke``, ``free_lengths``; ``calls``, ``part_ends`` and ``named_rows``, each a list of
+        ``{row, change, text}``; ``lead_heads``, a list of ``{row, change, bells}``; and ``truth``, the proof.
     """
     return {
         "title": piece.title,
         "bells": piece.bells,
-        "rows": rows_text(piece.rows),
+        "rows": piece.rows.tolist(),
         "opening": piece.opening,
         "closing": piece.closing,
         "changes": int(piece.is_change.sum()),
         "first_change_stroke": piece.first_change_stroke,
         "free_lengths": piece.free_lengths,
         "calls": _labels(piece, "call"),
-        "lead_heads": _labels(piece, "lead head"),
+        "lead_heads": [
+            {"row": label.row, "change": piece.change_of(label.row), "bells": piece.rows[label.row].tolist()}
+            for label in piece.labels
+            if label.kind == "lead head"
+        ],
         "part_ends": _labels(piece, "part end"),
         "named_rows": _labels(piece, "named row"),
         "truth": _truth(prove(piece)),
@@ -56,12 +60,16 @@ def _truth(proof: Proof) -> dict[str, Any]:
     return {
         "true": proof.true,
         "times_allowed": proof.allowed,
-        "repeated": [{"row": repeat.row, "changes": list(repeat.changes)} for repeat in proof.repeats],
+        "repeated": [{"bells": _bells(repeat.row), "changes": list(repeat.changes)} for repeat in proof.repeats],
         "comes_round": proof.comes_round,
-        "ends_on": proof.ends_on,
+        "ends_on": _bells(proof.ends_on),
         "comes_round_early_at": proof.early,
         "every_bell_but_tenor_leads": proof.every_bell_but_tenor_leads,
         "never_lead": list(proof.never_lead),
         "jumps_at": list(proof.jumps),
         "sentences": list(proof.sentences),
     }
+
+
+def _bells(row: str) -> list[int]:
+    return [int(bell) for bell in read_row(row, where="row")]

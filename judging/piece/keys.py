@@ -2,6 +2,7 @@
 
 import tomllib
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from datetime import date, time
 from difflib import get_close_matches
 from typing import TypeVar
 
@@ -178,6 +179,8 @@ def shown(value: object) -> str:
     """A value as it stands in a message, cut short where it is long."""
     if isinstance(value, bool):
         return "true" if value else "false"
+    if isinstance(value, (date, time)):
+        return str(value)
     try:
         text = repr(value)
     except ValueError:  # Python writes no number of more than 4,300 digits

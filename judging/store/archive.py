@@ -12,12 +12,11 @@ import io
 import json
 import zipfile
 from collections.abc import Iterable
-from hashlib import sha256
 
 from sqlmodel import Session, col, select
 
-from judging import __version__
 from judging.marks.values import Sheet
+from judging.store.archive_list import LIST_NAME, TRAIL_NAME, list_of
 from judging.store.audit import head
 from judging.store.entry_text import entries_text
 from judging.store.evidence import strike_log_of
@@ -26,8 +25,6 @@ from judging.store.lookups import as_entry, entries_of, judges_of, order_of, pie
 from judging.store.service_tables import StoredAudit
 from judging.store.sheets import sheets_of
 from judging.store.tables import StoredContest, StoredPublication, StoredRecording, StoredStrikeLog
-
-_FORM = "evenblow archive 1"
 
 #: A ZIP file cannot say an earlier date, and a real one would make the same contest's bytes differ.
 _NO_DATE = (1980, 1, 1, 0, 0, 0)
@@ -50,16 +47,13 @@ def archive(session: Session, contest_id: int) -> bytes:
     """
     files = {name: text.encode() for name, text in _texts(session, contest_id).items()}
     contest = session.get_one(StoredContest, contest_id)
-    listed = {
-        "form": _FORM,
-        "version": __version__,
-        "contest": contest.slug,
-        "phase": contest.phase,
-        "revision": contest.revision,
-        "audit_head": str(head(session)),
-        "files": {name: sha256(content).hexdigest() for name, content in files.items()},
-    }
-    files["archive.json"] = json.dumps(listed, indent=1, sort_keys=True).encode()
+    files[LIST_NAME] = list_of(
+        files,
+        revision=contest.revision,
+        contest=contest.slug,
+        phase=contest.phase,
+        audit_head=str(head(session)),
+    )
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w") as target:
         for name, content in sorted(files.items()):
@@ -101,7 +95,7 @@ def _texts(session: Session, contest_id: int) -> dict[str, str]:
         "rules.toml": contest.rules_text,
         "entries.toml": entries_text(as_entry(entry) for entry in entries),
         "order.txt": "".join(f"{key}\n" for key in order_of(contest)),
-        "audit.jsonl": _audit_text(session, contest.slug),
+        TRAIL_NAME: _audit_text(session, contest.slug),
     }
     texts |= {f"pieces/{piece.file_name}": piece.text for piece in pieces_of(session, contest_id)}
     heard = {}

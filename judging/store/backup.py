@@ -17,6 +17,7 @@ from hashlib import file_digest
 from pathlib import Path, PurePosixPath
 
 from pydantic import BaseModel, ConfigDict, ValidationError
+from sqlalchemy.exc import DatabaseError
 from sqlmodel import Session
 
 from judging import __version__
@@ -94,8 +95,15 @@ def backup(data: Path, target: Path) -> BackupReport:
     with _appearing_whole(target) as part:
         (part / _RECORDINGS).mkdir()
         copy_database(data / DATABASE_NAME, part / DATABASE_NAME)
-        with _reading(part / DATABASE_NAME) as session:
-            wanted, head = sorted(wanted_recordings(session)), verify_chain(session)
+        try:
+            with _reading(part / DATABASE_NAME) as session:
+                wanted, head = sorted(wanted_recordings(session)), verify_chain(session)
+        except DatabaseError as problem:
+            raise InputError(
+                str(data / DATABASE_NAME),
+                f"has not the tables of this Evenblow ({problem.orig}); was it written by another version? Starting "
+                "the service once keeps a copy of it and brings an older one up to date",
+            ) from problem
         there = [sha256 for sha256 in wanted if (data / _RECORDINGS / sha256).is_file()]
         files = {DATABASE_NAME: _hash(part / DATABASE_NAME)}
         for sha256 in there:
@@ -210,9 +218,11 @@ def _read_list(path: Path) -> _BackupList:
     """Return a backup's list, with no name in it that leads out of the backup."""
     try:
         listed = _BackupList.model_validate(json.loads(path.read_text(encoding="utf-8")))
-    except FileNotFoundError as problem:
-        raise InputError(str(path.parent), f"is no backup: it has no {LIST_NAME}") from problem
-    except (ValueError, ValidationError) as problem:
+    except OSError as problem:
+        raise InputError(
+            str(path.parent), f"is no backup: it has no {LIST_NAME} to be read ({problem.strerror})"
+        ) from problem
+    except (ValueError, ValidationError, RecursionError) as problem:
         raise InputError(str(path), "is not the list of a backup; was it cut short") from problem
     if listed.form != _FORM:
         raise InputError(str(path), f"is in the form {listed.form!r}; this version reads {_FORM!r}")

@@ -8,11 +8,12 @@ The shape of a folder::
     recordings/ENTRY.wav   or .flac, .mp3, .ogg, .m4a ...: one a band, or instead
     logs/ENTRY.csv|.mid    strike logs, which go before a recording of the same name
     sheets/JUDGE.csv       one file a judge, and JUDGE-comments.csv beside it
-    order.txt              only in an archive: entries in the order in which they rang
+    order.txt              entries in the order in which they rang, where it is not the draw's
 """
 
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from pathlib import Path
 
 from judging.contest import (
@@ -21,6 +22,7 @@ from judging.contest import (
     RuleSet,
     check_pieces,
     draw,
+    notes_of,
     piece_of,
     read_comments,
     read_entries,
@@ -31,8 +33,11 @@ from judging.errors import InputError
 from judging.files import read_bytes, read_text
 from judging.marks.values import Sheet
 from judging.piece import Piece, piece_from_file
-from judging.striking import StrikeLog, read_log_of
+from judging.striking import StrikeLog, is_midi, read_log_of
 
+PARTS = ("pieces", "sheets", "logs", "recordings")
+#: Folders that an archive has beside these.
+_ARCHIVES_OWN = ("counts", "papers", "second", "service")
 PIECE_SUFFIXES = frozenset({".toml", ".txt"})
 LOG_SUFFIXES = frozenset({".csv", ".mid", ".midi"})
 #: Suffixes of what a phone or a recorder makes.
@@ -113,13 +118,13 @@ def read_folder(folder: Path) -> ContestFolder:
     InputError
         Naming the file and place of the first thing that is not usable.
     """
-    if not folder.is_dir():
-        raise InputError(str(folder), "there is no such folder; a contest folder holds rules.toml and entries.toml")
+    _check_shape(folder)
     rules = read_rules(read_text(folder / "rules.toml"), name=str(folder / "rules.toml"))
     entries = read_entries(read_text(folder / "entries.toml"), name=str(folder / "entries.toml"), rules=rules)
     pieces = {
         path.stem: piece_from_file(str(path), read_text(path)) for path in files_in(folder / "pieces", PIECE_SUFFIXES)
     }
+    order, remarks = _order(folder / "order.txt", entries, rules)
     day = ContestDay(
         rules=rules,
         entries=entries,
@@ -127,14 +132,16 @@ def read_folder(folder: Path) -> ContestFolder:
         pieces=pieces,
         logs={},
         sheets=(),
-        order=_order(folder / "order.txt", entries, rules),
+        order=order,
     )
     piece_by_entry = _pieces(day, name=str(folder / "entries.toml"))
     check_pieces(rules, pieces, name=str(folder / "rules.toml"))
     sheets = read_sheet_files(folder / "sheets", rules, entries, piece_by_entry)
-    logs, remarks = {}, []
+    logs, by_id = {}, {entry.id: entry for entry in entries}
     for path in _named_after(piece_by_entry, folder / "logs", LOG_SUFFIXES):
-        log, told = read_log_of(read_bytes(path), name=str(path), piece=piece_by_entry[path.stem])
+        data, piece = read_bytes(path), piece_by_entry[path.stem]
+        by_note = notes_of(by_id[path.stem], rules, bells=piece.bells) if is_midi(data) else None
+        log, told = read_log_of(data, name=str(path), piece=piece, notes=by_note)
         logs[path.stem] = log
         remarks += [f"{path.stem}: {remark}" for remark in told]
     recordings = {
@@ -159,15 +166,33 @@ def _pieces(day: ContestDay, *, name: str) -> dict[str, Piece]:
         raise InputError(f"{name}, {error.where}", error.problem) from error
 
 
-def _order(path: Path, entries: tuple[Entry, ...], rules: RuleSet) -> tuple[str, ...]:
-    """Order of ringing: an archive's own, since bands may have changed places after the draw, or the draw's."""
+def _check_shape(folder: Path) -> None:
+    """Refuse what is no contest folder, or holds something else under the name of a part, or a part under another."""
+    if folder.is_file():
+        raise InputError(str(folder), "is a file; a contest is a folder with rules.toml and entries.toml")
+    if not folder.is_dir():
+        raise InputError(str(folder), "there is no such folder; a contest folder holds rules.toml and entries.toml")
+    for path in sorted(folder.iterdir()):
+        if path.name in PARTS and not path.is_dir():
+            raise InputError(str(path), "is a file where a folder is needed")
+        if path.is_dir() and path.name not in (*PARTS, *_ARCHIVES_OWN):
+            near = get_close_matches(path.name.lower(), PARTS, n=1, cutoff=0.75)
+            if near and not (folder / near[0]).exists():
+                raise InputError(str(path), f"is not read; is it meant to be {near[0]}/?")
+
+
+def _order(path: Path, entries: tuple[Entry, ...], rules: RuleSet) -> tuple[tuple[str, ...], list[str]]:
+    """Order of ringing and what is to be said of it: as written, as drawn, or as entered where no draw is declared."""
     if not path.is_file():
-        return draw(entries, rules.draw_seed)
+        if rules.draw_seed:
+            return draw(entries, rules.draw_seed), []
+        entered = tuple(entry.id for entry in entries if not entry.withdrawn)
+        return entered, ["No draw is declared: bands are taken to have rung in the order of entries.toml"]
     order = tuple(read_text(path).split())
     ringing = {entry.id for entry in entries if not entry.withdrawn}
     if len(set(order)) < len(order) or not ringing <= set(order) <= {entry.id for entry in entries}:
         raise InputError(str(path), f"must name each entry that rings once: {', '.join(sorted(ringing))}")
-    return order
+    return order, []
 
 
 def read_sheet_files(
@@ -235,9 +260,12 @@ def files_in(folder: Path, suffixes: frozenset[str]) -> list[Path]:
     Raises
     ------
     InputError
-        For a file that does not belong there, or two that differ only by suffix.
+        For a file that does not belong there, two that differ only by suffix, or a folder named as a file would be.
     """
     found = _all_files(folder)
+    for path in folder.iterdir() if folder.is_dir() else ():
+        if path.is_dir() and path.suffix.lower() in suffixes:
+            raise InputError(str(path), "is a folder where a file is needed")
     for path in found:
         if path.suffix.lower() not in suffixes:
             raise InputError(str(path), f"is none of {', '.join(sorted(suffixes))}; does it belong in this folder?")

@@ -24,7 +24,7 @@ def copy_database(source: Path, target: Path) -> None:
     Raises
     ------
     InputError
-        The copy is damaged.
+        The database or the copy is damaged.
     """
     part = target.with_name(f".{target.name}-{secrets.token_hex(8)}.part")
     try:
@@ -36,6 +36,8 @@ def copy_database(source: Path, target: Path) -> None:
             os.fsync(file.fileno())
         part.replace(target)
         sync_folder(target.parent)
+    except sqlite3.DatabaseError as problem:
+        raise InputError(str(source), f"is not a usable database ({problem})") from problem
     finally:
         part.unlink(missing_ok=True)
 

@@ -37,6 +37,7 @@ def load_day(session: Session, contest_id: int) -> ContestDay:
         logs=strike_logs_of(session, contest_id),
         sheets=sheets_of(session, contest_id),
         order=order or tuple(entry.id for entry in entries if not entry.withdrawn),
+        revision=contest.revision,
     )
 
 

@@ -8,15 +8,16 @@ import json
 
 from sqlmodel import Session, col, select
 
+from judging.contest import notes_of
 from judging.errors import RuleError
 from judging.piece import Piece, piece_from_file
 from judging.store.audit import audit
 from judging.store.columns import utc_now
-from judging.store.lookups import entries_of, piece_of, rules_of
+from judging.store.lookups import as_entry, entries_of, piece_of, rules_of
 from judging.store.publications import is_shown, refuse_if_final, refuse_if_shown
 from judging.store.recordings import Kept
 from judging.store.tables import StoredContest, StoredDayRecording, StoredEntry, StoredRecording, StoredStrikeLog
-from judging.striking import read_log, read_log_of, write_log
+from judging.striking import is_midi, read_log, read_log_of, write_log
 from judging.striking.strike_log import StrikeLog
 
 
@@ -235,7 +236,9 @@ def add_strike_log(
     else:
         refuse_if_shown(session, contest)
     encoded = data.encode() if isinstance(data, str) else data
-    log, remarks = read_log_of(encoded, name=name, piece=_piece(session, entry))
+    piece = _piece(session, entry)
+    by_note = notes_of(as_entry(entry), rules_of(contest), bells=piece.bells) if is_midi(encoded) else None
+    log, remarks = read_log_of(encoded, name=name, piece=piece, notes=by_note)
     csv = write_log(log)
     stored = StoredStrikeLog(
         entry_id=entry.id,

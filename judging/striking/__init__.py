@@ -25,7 +25,7 @@ from judging.striking.log_text import write_log
 from judging.striking.marking import SCHEMES, MarkingScheme
 from judging.striking.pull_off import pull_offs
 from judging.striking.pull_off_series import BellInPullOffs, Progress, bells_of, progress, series_in_words
-from judging.striking.reading import read_log
+from judging.striking.reading import is_midi, read_log
 from judging.striking.rhythm import fit_rhythm
 from judging.striking.rules import CountingRules, Marked
 from judging.striking.silent_notes import note_map, read_log_of
@@ -62,6 +62,7 @@ __all__ = [
     "deviations",
     "faults_in_words",
     "fit_rhythm",
+    "is_midi",
     "lay",
     "leads_of",
     "log_for_spreadsheets",

@@ -97,15 +97,25 @@ def test_the_document_has_rows_calls_lead_heads_and_truth(read: Read) -> None:
     assert (told["title"], told["bells"], told["opening"], told["closing"]) == ("120 Plain Bob Doubles", 6, 8, 2)
     assert told["changes"] == 120
     assert len(told["rows"]) == 130
-    assert told["rows"][8] == "214356"
+    assert told["rows"][8] == [2, 1, 4, 3, 5, 6]
     assert told["calls"][0] == {"row": 47, "change": 40, "text": "bob"}
-    assert told["lead_heads"][0] == {"row": 17, "change": 10, "text": "135246"}
+    assert told["lead_heads"][0] == {"row": 17, "change": 10, "bells": [1, 3, 5, 2, 4, 6]}
     assert [part["change"] for part in told["part_ends"]] == [40, 80, 120]
     assert told["named_rows"] == []
     assert told["truth"]["true"] is True
     assert told["truth"]["comes_round"] is True
     assert told["truth"]["every_bell_but_tenor_leads"] is True
+    assert told["truth"]["ends_on"] == [1, 2, 3, 4, 5, 6]
     assert told["truth"]["sentences"] == ["120 changes, true."]
+
+
+def test_a_bell_is_a_number_throughout_the_document(read: Read) -> None:
+    """Symbols such as 0, E and T are for rows on paper; a program reads 10, 11 and 12."""
+    told = document(read("bells = 12\nrows = ['Rounds', 'Queens', 'Rounds', 'Queens']\nrows_each = 1\n"))
+    queens = [1, 3, 5, 7, 9, 11, 2, 4, 6, 8, 10, 12]
+    assert told["rows"][1] == queens
+    assert told["truth"]["ends_on"] == queens
+    assert {"bells": queens, "changes": [2, 4]} in told["truth"]["repeated"]
 
 
 def test_the_document_of_a_false_touch_names_the_rows(read: Read) -> None:

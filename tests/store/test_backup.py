@@ -137,6 +137,15 @@ def cut_list(saved: Path) -> None:
     path.write_text(path.read_text()[:-40])
 
 
+def nest_list_without_end(saved: Path) -> None:
+    (saved / "backup.json").write_text("[" * 100_000)
+
+
+def put_a_folder_for_the_list(saved: Path) -> None:
+    remove_list(saved)
+    (saved / "backup.json").mkdir()
+
+
 def escape_from_list(saved: Path) -> None:
     path = saved / "backup.json"
     listed = json.loads(path.read_text())
@@ -163,6 +172,8 @@ def rewrite_chain(saved: Path) -> None:
         (remove_recording, "is missing from the backup"),
         (remove_list, r"is no backup: it has no backup\.json"),
         (cut_list, "is not the list of a backup"),
+        (nest_list_without_end, "is not the list of a backup"),
+        (put_a_folder_for_the_list, r"is no backup: it has no backup\.json to be read"),
         (escape_from_list, "which is no file of a backup"),
         (rewrite_chain, "its audit chain ends at"),
     ],
@@ -233,3 +244,33 @@ def test_a_shared_recording_is_saved_once(
             add_recording(session, entry, kept, name="day.wav", who="steward")
 
     assert backup(store.data, tmp_path / "saved").recordings == 2
+
+
+def test_a_file_is_no_backup(tmp_path: Path) -> None:
+    (tmp_path / "notes.txt").write_text("x")
+    with pytest.raises(InputError, match=r"notes\.txt: is no backup"):
+        restore(tmp_path / "notes.txt", tmp_path / "new")
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (lambda whole: b"x" * 100 + whole[100:], r"evenblow\.sqlite3: is not a usable database"),
+        (lambda whole: whole[: len(whole) // 2], r"evenblow\.sqlite3: is not a usable database"),
+        (lambda _: b"", r"evenblow\.sqlite3: has not the tables of this Evenblow .* another version"),
+    ],
+    ids=["its head gone", "cut in half", "emptied"],
+)
+def test_a_database_that_is_not_usable_is_told_and_no_backup_is_left(
+    store: Store, tmp_path: Path, content: Callable[[bytes], bytes], words: str
+) -> None:
+    with closing(sqlite3.connect(store.data / DATABASE_NAME)) as database:
+        whole = database.serialize()
+    broken = tmp_path / "broken"
+    broken.mkdir()
+    (broken / DATABASE_NAME).write_bytes(content(whole))
+
+    with pytest.raises(InputError, match=words):
+        backup(broken, tmp_path / "saved")
+
+    assert not (tmp_path / "saved").exists()

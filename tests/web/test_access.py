@@ -442,6 +442,13 @@ MATRIX: tuple[Row, ...] = (
     ),
     (
         "GET",
+        "/contests/{slug}/printing/archive.zip",
+        f"{ADDRESS}/printing/archive.zip",
+        {},
+        "403 403 403 403 403 403 200 403 200",
+    ),
+    (
+        "GET",
         "/contests/{slug}/printing/{file}",
         f"{ADDRESS}/printing/draw.pdf",
         {},

@@ -13,6 +13,7 @@ from fastapi.testclient import TestClient
 from httpx2 import Response
 
 from judging.contest import PRESETS, read_rules
+from judging.jobs.recount import recount
 from judging.piece import piece_from_file
 from judging.store import Settings, Store, StoredContest, contest_by_slug, make_link
 from judging.web import create_app
@@ -159,7 +160,7 @@ def test_a_character_that_turns_a_line_around_is_refused_beside_its_field(day: D
     assert 'id="judges-wrong">It holds a character that cannot be printed' in answer.text
 
 
-def test_a_whole_life(day: Day, organiser: TestClient) -> None:  # noqa: PLR0915  a day is long
+def test_a_whole_life(day: Day, organiser: TestClient, tmp_path: Path) -> None:  # noqa: PLR0915  a day is long
     enter(organiser, *BANDS)
     ring(organiser)
     judge, steward = day.given_link(organiser, "judge judge-1"), day.given_link(organiser, "steward")
@@ -217,6 +218,9 @@ def test_a_whole_life(day: Day, organiser: TestClient) -> None:  # noqa: PLR0915
     public = TestClient(day.app).get(f"{HOME}/revisions").text
     assert "Protest 1: no restart." in public
     assert re.search(r"mark 26, was 28\.6; .*no longer: 1 restart at 10 % \(a rope slipped\)", public)
+    assert TestClient(day.app).get(f"{HOME}/result.json").json()["revision"] == 2
+    (tmp_path / "revision-2.zip").write_bytes(organiser.get(f"{HOME}/printing/archive.zip").content)
+    assert recount(tmp_path / "revision-2.zip") == ()
     organisers = organiser.get(f"{HOME}/revisions").text
     assert re.search(r"mark 26, was 28\.6; .*no longer: 1 restart at 10 % \(a rope slipped\)", organisers)
 

@@ -11,6 +11,7 @@ from sqlmodel import Session
 from judging.errors import InputError
 from judging.papers import Paper, bundled, link_slips_pdf
 from judging.papers.of_the_day import DayPapers
+from judging.store import archive
 from judging.web.access import Database, StoreHere
 from judging.web.answers import disposition, paper_answer
 from judging.web.certified import lasting_address
@@ -47,6 +48,13 @@ def everything(
         media_type="application/zip",
         headers=disposition("attachment", f"papers-{view.stored.slug}.zip"),
     )
+
+
+@router.get("/archive.zip", response_class=Response)
+def kept(view: DeskViewed, session: Database) -> Response:
+    """Give the contest as plain texts in one file, from which `evenblow recount` computes its result again."""
+    headers = disposition("attachment", f"archive-{view.stored.slug}.zip")
+    return Response(archive(session, view.stored.id or 0), media_type="application/zip", headers=headers)
 
 
 @router.post("/slips", response_class=Response, responses={422: {}})
