@@ -13,6 +13,8 @@ import numpy as np
 import pytest
 import soundfile
 
+from judging.store import Store
+
 Runner = Callable[..., Any]
 Demo = tuple[Path, Any]
 
@@ -41,6 +43,20 @@ def test_rows_are_printed_one_a_line(run: Runner, piece: Path) -> None:
     assert ran.code == 0
     assert lines[-1] == "123456"
     assert "135264" in lines  # first lead head of Plain Bob Minor: Framework for Method Ringing, App. C
+
+
+def test_what_a_command_made_is_one_document_on_standard_output(run: Runner, tmp_path: Path) -> None:
+    """Whatever else is said goes to standard error, so that a program reads the answer as it stands."""
+    (tmp_path / "pull.txt").write_text("123\n123\n", encoding="utf-8")
+    rung = run("sound", tmp_path / "pull.txt", "-o", tmp_path / "pull.wav", "--room", "dry", "--json")
+    assert json.loads(rung.out)["blows"] == 6, rung.err
+    assert (tmp_path / "pull.wav").is_file()
+
+    Store.open(tmp_path / "data").close()
+    saved = json.loads(run("backup", tmp_path / "saved", "--data", tmp_path / "data", "--json").out)
+    back = json.loads(run("restore", tmp_path / "saved", "--data", tmp_path / "back", "--json").out)
+    assert saved | {"folder": ""} == back | {"folder": ""}
+    assert (back["folder"], back["recordings"], back["missing"]) == (str(tmp_path / "back"), 0, [])
 
 
 def test_a_piece_rung_ideally_counts_no_fault_at_the_pace_asked_for(run: Runner, piece: Path, tmp_path: Path) -> None:

@@ -137,6 +137,9 @@ def test_each_slip_has_its_own_address_and_eight_fill_a_page(
     pdf = link_slips_pdf(slips, heading=heading)
     words = read(pdf).replace("\u200b", "").replace(" ", "")
     assert all(slip.address in words for slip in slips)
+    # Each by itself can be checked, once they are cut apart.
+    assert words.count(f"revision{heading.revision}·rules{heading.fingerprint[:4]}") == len(slips)
+    assert words.count(f"audit{heading.audit_head[:4]}") == len(slips)
     assert len(look(pdf)) == 2
 
 
