@@ -160,4 +160,4 @@ def _sentence(
         way = f"{abs(late):.0f} ms {'late' if late > 0 else 'early'} at {stroke}"
         told.setdefault(int(bells.ravel()[index]), []).append(way)
     bells_told = ", ".join(f"{bell} was {' and '.join(ways)}" for bell, ways in told.items())
-    return f"In the pull-off, {bells_told}; all its blows were {off}"
+    return f"In the pull-off, {bells_told}; all bells together were {off}"

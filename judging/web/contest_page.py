@@ -11,7 +11,7 @@ from judging.papers.results_sheet import ResultLine
 from judging.papers.words import day_in_words, time_of_day
 from judging.web.judged import Judged
 from judging.web.naming import Names
-from judging.web.showing import Shown
+from judging.web.showing import Shown, shows_sheet
 
 #: What is said of a contest in each phase.
 STANDING: Mapping[Phase, str] = {
@@ -181,10 +181,7 @@ def _table(result: Result, index: int, papers: DayPapers, judged: Judged, names:
     return Table(
         key=str(index),
         sheet=papers.results_sheet(result),
-        addresses=tuple(
-            names.address(placed.entry) if shown.fault_sheets and _has_sheet(judged, placed.entry) else ""
-            for placed in result.places
-        ),
+        addresses=tuple(sheet_address(judged, names, placed.entry) for placed in result.places),
         places=tuple(placed.place for placed in result.places),
         lower_is_better=result.lower_is_better,
         has_judges=shown.by_judge,
@@ -193,14 +190,14 @@ def _table(result: Result, index: int, papers: DayPapers, judged: Judged, names:
     )
 
 
-def order_of_ringing(judged: Judged, names: Names, shown: Shown) -> Order:
+def order_of_ringing(judged: Judged, names: Names) -> Order:
     """Return the drawn order and timetable as they are listed; without a line before the draw."""
     table = timetable(judged.rules, judged.day.entries, judged.day.order if judged.is_drawn else ())
     return Order(
         lines=tuple(
             Rings(0, line.what, "", "", time_of_day(line.begins), time_of_day(line.ends))
             if isinstance(line, Pause)
-            else _rings(line, judged, names, shown)
+            else _rings(line, judged, names)
             for line in table.lines
         ),
         has_times=table.ends is not None,
@@ -209,11 +206,11 @@ def order_of_ringing(judged: Judged, names: Names, shown: Shown) -> Order:
     )
 
 
-def _rings(turn: Turn, judged: Judged, names: Names, shown: Shown) -> Rings:
+def _rings(turn: Turn, judged: Judged, names: Names) -> Rings:
     return Rings(
         number=turn.number,
         name=names.name(turn.entry),
-        address=names.address(turn.entry) if shown.fault_sheets and _has_sheet(judged, turn.entry) else "",
+        address=sheet_address(judged, names, turn.entry),
         # That a band is a scratch band would tell judges who it is.
         remark=turn.remark if turn.is_off or names.sees(turn.entry) else "",
         practice="" if turn.is_off else time_of_day(turn.practice),
@@ -231,6 +228,12 @@ def winners(judged: Judged, names: Names, shown: Shown) -> str:
     results = judged.outcome.results if shown.result else ()
     first = [placed.entry for placed in results[0].places if placed.place == 1] if results else []
     return " and ".join(names.name(entry) for entry in first)
+
+
+def sheet_address(judged: Judged, names: Names, entry_id: str) -> str:
+    """Return where an entry's fault sheet is; empty where there is none, or the visitor may not open it."""
+    may = shows_sheet(entry_id, names.viewer, judged.phase, judged.rules.public, was_final=judged.was_final)
+    return names.address(entry_id) if may and _has_sheet(judged, entry_id) else ""
 
 
 def _has_sheet(judged: Judged, entry_id: str) -> bool:

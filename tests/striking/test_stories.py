@@ -240,7 +240,7 @@ def test_a_ragged_pull_off_is_told_but_not_marked_unless_the_rules_mark_it() -> 
     assert count.total == 0
     assert count.pull_off == (
         "In the pull-off, 4 was 129 ms late at handstroke, 5 was 119 ms early at backstroke, 2 was 88 ms late at "
-        "handstroke; all its blows were 59 ms from even on average"
+        "handstroke; all bells together were 59 ms from even on average"
     )
     marked = count_striking(out(PIECE, late), PIECE, CountingRules(marked=Marked(pull_off=True)))
     assert charged(marked) == [(0, 2, "late", HALF), (0, 4, "late", ONE), (1, 5, "early", ONE)]

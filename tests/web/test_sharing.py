@@ -51,6 +51,15 @@ def test_a_sheet_is_opened_and_kept_again_by_the_band_alone(private: Service, ba
     assert band.post(f"{SHEET}/sharing", data={"open": "perhaps"}).status_code == 422
 
 
+def test_a_band_finds_its_own_sheet_on_its_contest_s_page_and_nobody_else_does(
+    private: Service, band: TestClient
+) -> None:
+    page = band.get(ADDRESS).text
+    assert f'<a href="{SHEET}">Your band’s fault sheet</a>' in page
+    assert f"{ADDRESS}/bands/band-2" not in page
+    assert SHEET not in private.visitor().get(ADDRESS).text
+
+
 def test_opening_one_sheet_opens_no_other(private: Service, band: TestClient) -> None:
     band.post(f"{SHEET}/sharing", data={"open": "yes"})
     assert private.visitor().get(f"{ADDRESS}/bands/band-2").status_code == 404

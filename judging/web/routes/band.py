@@ -94,7 +94,8 @@ def fault_sheet(
 @router.get("/count.json", response_class=JSONResponse, responses={404: {}})
 def count(band: BandViewed) -> JSONResponse:
     """Give the machine's count as `evenblow count --json` prints it."""
-    return JSONResponse(count_document(band.count))
+    headers = disposition("attachment", f"{_file_name(band, 'count')}.json")
+    return JSONResponse(count_document(band.count), headers=headers)
 
 
 @router.get("/blows.csv", response_class=Response, responses={404: {}})

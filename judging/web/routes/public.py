@@ -18,7 +18,15 @@ from judging.web.access import COOKIE, Database, StoreHere, Visitor, VisitorHere
 from judging.web.answers import pdf
 from judging.web.book import COOKIE as BOOK_COOKIE
 from judging.web.certified import certified, lasting_address, plain_code
-from judging.web.contest_page import announced, head_of, order_of_ringing, papers_of, tables_of, winners
+from judging.web.contest_page import (
+    announced,
+    head_of,
+    order_of_ringing,
+    papers_of,
+    sheet_address,
+    tables_of,
+    winners,
+)
 from judging.web.documents import veil
 from judging.web.firmness import firmness_of, lines_of
 from judging.web.forms import form_of
@@ -66,13 +74,14 @@ def contest(view: ContestViewed) -> Response:
         is_run=view.is_run,
         is_band=bool(names.viewer.own),
         own_address=next((names.address(own) for own in names.viewer.own if judged.entry(own).number), ""),
+        own_sheet=next(filter(None, (sheet_address(judged, names, own) for own in names.viewer.own)), ""),
         phase=judged.phase,
         revision=judged.revision,
         correcting=view.stored.revision_reason if judged.was_final and judged.phase is not Phase.FINAL else "",
         tables=tables_of(judged, names, shown),
         firmness=firmness_of(judged, names, shown),
         why_not=judged.why_not if view.is_run else "",
-        order=order_of_ringing(judged, names, shown),
+        order=order_of_ringing(judged, names),
         rules=judged.rules,
         rules_paper=judged.rules_paper,
         pieces={key: piece.title for key, piece in judged.day.pieces.items()},
