@@ -21,7 +21,8 @@ _WIDE_HZ = 10_000.0
 _LEAST_MS, _MOST_MS, _LEAST_VAGUE = 0.1, 30.0, 1e-3
 #: A label explained better than any other by less than this (natural-log units) is unknown: one in eight was wrong.
 _UNKNOWN = 1.0
-#: Up to this its time may be another bell's or an echo's, and is not relied on: one in twelve was; above, none.
+#: Up to this its time may be another bell's or an echo's, and is not relied on: one in twelve was; above, none. Nor is
+#: that of a bell's only blow, beside which there is nothing to hold it.
 _UNSURE, _UNSURE_MS = 2.0, 10.0
 
 
@@ -48,14 +49,34 @@ def spreads_ms(fit: Fit, margin: NDArray[np.float64], rate_hz: int) -> NDArray[n
     weight /= weight.sum(axis=1, keepdims=True)
     best = lags_ms[likeness.argmax(axis=1)]
     vague = np.sqrt((weight * (lags_ms[None, :] - best[:, None]) ** 2).sum(axis=1))
-    unlike = 1 - likeness.max(axis=1)
+    unlike = 1 - likeness_to_others(likeness.max(axis=1))
     rise = max(1.0, fit.rise_ms / _SHARP_MS)
     narrow = np.sqrt(max(1.0, _WIDE_HZ / (rate_hz / 2)))
     own = np.exp(_A + _C * unlike) * np.maximum(vague, _LEAST_VAGUE) ** _B * rise**_D
     anchor = _E * np.tanh(np.median(unlike) / _F)
     spread = np.clip(narrow * np.hypot(own, anchor), _LEAST_MS, _MOST_MS)
-    told: NDArray[np.float64] = np.where(margin < _UNSURE, np.maximum(spread, _UNSURE_MS), spread)
+    unsure = (margin < _UNSURE) | (len(margin) == 1)
+    told: NDArray[np.float64] = np.where(unsure, np.maximum(spread, _UNSURE_MS), spread)
     return told
+
+
+def likeness_to_others(likeness: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How like each blow would be to an onset learnt from countless others, as against one that it is a part of itself.
+
+    Of two blows each is half of what is learnt from them, and looks like it for that. Where blows are as like one
+    another as r (cosine), they are like the mean of n of them as ``sqrt((1 + (n - 1) r) / n)``, and like that of
+    countless ones as ``sqrt(r)``.
+
+    Parameters
+    ----------
+    likeness : ndarray of float64, shape (blows,)
+        Of all blows of a bell to the onset learnt from them, 0 to 1. A single one is like itself, and tells nothing.
+    """
+    blows = len(likeness)
+    if blows < 2:
+        return likeness
+    others: NDArray[np.float64] = np.sqrt(np.clip((blows * likeness**2 - 1) / (blows - 1), 0.0, 1.0))
+    return others
 
 
 def label_is_known(margin: NDArray[np.float64]) -> NDArray[np.bool_]:
