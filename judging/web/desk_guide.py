@@ -8,7 +8,7 @@ from judging.web.judged import Judged
 
 #: What is to be done in each phase, before its next step.
 _ADVICE = {
-    Phase.DRAFT: "Look through the rules and enter the bands; both can still be changed. Published rules stand.",
+    Phase.DRAFT: "Look through the rules and enter the bands. Once they are published, the rules stand as they are.",
     Phase.PUBLISHED: "Anyone can read the rules now. Draw once the bands are entered; its seed makes the order.",
     Phase.DRAWN: "Print the papers, and give judges and steward their links. Begin when the first band is called.",
     Phase.RINGING: "The steward notes who rings, the judges sign their sheets; what has come in stands below.",

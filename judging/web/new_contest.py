@@ -65,7 +65,9 @@ whole_pulls_each = 60
 
 HINTS = {
     "preset": "After the practice of district contests. Every figure can be changed until the rules are published.",
-    "date": "The day of the contest.",
+    "date": "May follow until the rules are published, as may the place.",
+    "place": "Tower and village, as they are printed.",
+    "district": "As it is printed above the contest’s name; may be left empty.",
     "judges": "One a line, as they are printed; a panel that gives one agreed sheet is one line.",
     "seed": "The order of ringing follows from it, and anyone can work it out again. It is published with the rules, "
     "before the draw; this one was made up by chance.",

@@ -40,7 +40,7 @@ def serve(*, data: Path, host: str, port: int, contest_folder: Path | None = Non
         link = organiser_link(store, base=base)
     _say(f"Evenblow is at {base}/{f'contests/{slug}' if slug else ''}")
     if link:
-        _say(f"The organiser's link, good for one use: {link}")
+        _say(f"Open this to come in as the organiser; it works once: {link}")
     if host in _EVERYWHERE:
         found = own_address()
         where = f"http://{found}:{port}/" if found else "this computer's own address, once it is in one"
