@@ -29,6 +29,10 @@ def print_results(document: Mapping[str, Any], *, bands: Mapping[str, str]) -> N
                 who = f" ({step['judge']})" if step["judge"] else ""
                 change = f"{_figure(step['before'])} becomes {_figure(step['after'])}"
                 console.print(Text(f"  {bands[line['entry']]}: {step['rule']}{who}: {change}"), soft_wrap=True)
+        for line in section["places"]:
+            why = document["uncounted"].get(line["entry"], "")
+            if why and not why.endswith("judged by ear only"):  # that is no surprise, and the dash says it
+                console.print(Text(f"  {bands[line['entry']]}: no part for the machine: {why}"), soft_wrap=True)
         for note in section["notes"]:
             console.print(Text(f"  {note}"), soft_wrap=True)
         for heading, sentences in _advice(beside, bands):

@@ -9,7 +9,7 @@ from judging.files import check_can_be_written, write_file
 from judging.jobs.hearing import hear
 from judging.jobs.workers import Progress
 from judging.papers.of_the_day import DayPapers
-from judging.store.archive_list import LIST_NAME, list_of, read_list
+from judging.store.archive_list import LIST_NAME, list_of, no_longer_in, read_list
 from judging.store.contest_folder import read_folder
 from judging.striking import blows_csv, count_document, write_log
 
@@ -56,7 +56,7 @@ def judge_folder(folder: Path, *, out: Path, progress: Progress) -> Judged:
         Naming file, place and likely cause of the first thing that is not usable; nothing is written then.
     """
     check_can_be_written(out / "result.json")
-    earlier = read_list(out).get("files", ())
+    earlier = read_list(out)
     found = read_folder(folder)
     heard = hear(
         {entry: (path, found.piece_of(entry)) for entry, path in found.recordings.items()},
@@ -76,8 +76,8 @@ def judge_folder(folder: Path, *, out: Path, progress: Progress) -> Judged:
     step(1.0, "done")
     files["result.json"] = _json(result_document(outcome, day))
     files[LIST_NAME] = list_of(files)  # last, so that an archive whose writing was broken off is known by it
-    for name in earlier:  # of bands and papers that are no more
-        if name not in files and Path(name).parts[:-1] in {("counts",), ("papers",)} and (out / name).is_file():
+    for name in no_longer_in(earlier, files):
+        if (out / name).is_file():
             (out / name).unlink()
     for name, content in files.items():
         write_file(out / name, content)

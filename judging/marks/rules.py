@@ -183,6 +183,11 @@ class MarksRules:
                 raise InputError(
                     "ties, rules", f'"{rule}" looks at single faults, which sheets of "{self.sheets.lines}" do not have'
                 )
+            if rule in _ABOUT_LINES and self.sheets.unit != "faults":
+                raise InputError(
+                    "ties, rules",
+                    f'"{rule}" looks at single faults, but sheets hold {self.sheets.unit}, more being better',
+                )
         if "machine" in self.ties.rules and self.machine.part == "cross-check":
             raise InputError("ties, rules", '"machine" is there, but the machine\'s part is "cross-check" only')
         if self.machine.part == "tie-break" and "machine" not in self.ties.rules:

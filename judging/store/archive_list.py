@@ -5,7 +5,7 @@ the rules' fingerprint and the head of the audit chain, which every paper prints
 """
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from hashlib import sha256
 from itertools import pairwise
 from pathlib import Path
@@ -126,6 +126,27 @@ def changes_since(folder: Path, listed: Mapping[str, Any]) -> Iterator[str]:
             yield f"{name}: was added after the archive was made"
     if TRAIL_NAME in files and (folder / TRAIL_NAME).is_file():
         yield from _broken(folder / TRAIL_NAME, str(listed.get("audit_head", "")))
+
+
+def no_longer_in(listed: Mapping[str, Any], files: Collection[str]) -> Iterator[str]:
+    """Files of an earlier archive that one written over it does not have, such as those of a band that withdrew.
+
+    Parameters
+    ----------
+    listed : mapping
+        The earlier archive's list.
+    files : collection of str
+        What the new one holds.
+
+    Yields
+    ------
+    str
+        Paths within the archive, in its own folders alone.
+    """
+    for name in sorted(set(listed.get("files", ())) - set(files)):
+        *folders, file = name.split("/")
+        if file not in {"", ".", ".."} and (folders in [[part] for part in (*_WHOLE, "papers")] or name in _NOTED):
+            yield name
 
 
 def _found(folder: Path) -> Iterator[str]:

@@ -303,6 +303,18 @@ def test_one_bad_recording_stops_a_contest_before_anything_is_written(run: Runne
     assert not (tmp_path / "judged").exists()
 
 
+def test_a_log_that_is_not_the_piece_is_told_beside_the_result(run: Runner, demo: Demo, tmp_path: Path) -> None:
+    out, _ = demo
+    folder = tmp_path / "contest"
+    shutil.copytree(out, folder, ignore=shutil.ignore_patterns("recordings", "papers", "counts", "*.json"))
+    rounds = "".join(f"{0.3 * blow:.1f},{blow % 6 + 1}\n" for blow in range(780))
+    (folder / "logs" / "tillingate.csv").write_text(f"time_s,bell\n{rounds}", encoding="utf-8")
+    ran = run("rank", folder)
+    assert ran.code == 0
+    assert "Tillingate: no part for the machine: only rounds were heard" in ran.out
+    assert ran.out.count("no part for the machine") == 1
+
+
 def test_a_folder_with_logs_is_judged_into_an_archive_that_recounts(run: Runner, demo: Demo, tmp_path: Path) -> None:
     out, _ = demo
     folder = tmp_path / "contest"

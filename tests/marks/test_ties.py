@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from judging.errors import InputError
 from judging.marks import Combining, Entrant, MachinePart, MarksRules, Result, Sheet, Ties, rank
 from judging.marks.exact import Rounding
-from judging.marks.rules import Part, TieRule
+from judging.marks.rules import Part, Sheets, TieRule
 
 D = Decimal
 
@@ -262,6 +262,15 @@ class TestAVoice:
 def test_tie_rules_that_cannot_work_are_refused(ties: dict[str, Any], message: str) -> None:
     with pytest.raises(InputError, match=message):
         Ties(**ties)
+
+
+@pytest.mark.parametrize("name", ["fewest whole faults", "fewest faulty changes", "fewest faults in the last changes"])
+def test_a_rule_about_single_faults_is_refused_where_sheets_hold_marks(name: TieRule) -> None:
+    """A line of two marks is a well struck row and not two faults: the band with fewer of them struck worse."""
+    ties = Ties((name,), last_changes=20)
+    assert MarksRules(ties=ties).ties is ties
+    with pytest.raises(InputError, match="sheets hold marks, more being better"):
+        MarksRules(sheets=Sheets(unit="marks", step=Decimal(1)), ties=ties)
 
 
 @given(
