@@ -37,7 +37,7 @@ def follow_pull_offs(path: Path, row: NDArray[np.int8], *, to_end: bool) -> None
         At the end there was no pull-off in it.
     """
     growing = GrowingWav(path)
-    live = PullOffsLive(row, growing.rate_hz)
+    live = PullOffsLive(row, growing.rate_hz, channels=growing.channels)
     series: list[PullOff] = []
     typer.echo(f"Listening to {path.name}; Ctrl-C ends it.", err=True)
     try:

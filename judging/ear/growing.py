@@ -42,7 +42,7 @@ class GrowingWav:
             raise InputError(self._name, "there is no such recording; start the recorder first")
         self._file = path.open("rb")
         try:
-            self.rate_hz, self._channels, self._code, self._bits = self._read_header(self._file)
+            self.rate_hz, self.channels, self._code, self._bits = self._read_header(self._file)
         except BaseException:
             self._file.close()
             raise
@@ -53,14 +53,14 @@ class GrowingWav:
         self._file.close()
 
     def more(self) -> Iterator[NDArray[np.float32]]:
-        """Yield what has been written since the last time, as mono blocks of half a second at most.
+        """Yield what has been written since the last time, in blocks of half a second at most.
 
         Yields
         ------
-        ndarray of float32, shape (samples,)
-            The mean of the channels, full scale 1.
+        ndarray of float32, shape (samples, channels)
+            Full scale 1.
         """
-        frame = self._channels * self._bits // 8
+        frame = self.channels * self._bits // 8
         while data := self._file.read(_BLOCK * frame):
             self._rest += data
             whole = len(self._rest) // frame * frame
@@ -77,8 +77,7 @@ class GrowingWav:
             values = padded.view("<i4")[:, 0].astype(np.float32) / np.float32(2**31)
         else:
             values = np.frombuffer(data, f"<i{self._bits // 8}").astype(np.float32) / np.float32(2 ** (self._bits - 1))
-        mono: NDArray[np.float32] = values.reshape(-1, self._channels).mean(axis=1)
-        return mono
+        return values.reshape(-1, self.channels)
 
     def _read_header(self, file: BinaryIO) -> tuple[int, int, int, int]:
         """Return rate, channels, kind of sample and bits of each, and leave the file at its first sample."""

@@ -5,6 +5,8 @@ end within half a second; a chair or a door has none; wind rises slowly and even
 lines that fall. So lines are counted that are new and still there half a second later, two dozen times a second.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d, minimum_filter1d, uniform_filter1d
@@ -66,6 +68,48 @@ class NewLines:
         self._level = self._level[told:]
         self._looked += told
         return lines
+
+
+class NewLinesOfAny:
+    """Counts new lines in the plainest of several channels, and of their mean: whichever it is that bells are heard in.
+
+    Bells of one channel are then not missed for the wind, or the opposite sign, of another.
+
+    Parameters
+    ----------
+    channels : int
+        Of the sound.
+    """
+
+    def __init__(self, channels: int) -> None:
+        self._mean = NewLines()
+        self._single = [NewLines() for _ in range(channels if channels > 1 else 0)]
+
+    @property
+    def time_s(self) -> float:
+        """How far lines have been counted, in seconds from the beginning of the sound."""
+        return self._mean.time_s
+
+    def feed(self, sound: Floats, heard: Sequence[int]) -> NDArray[np.int64]:
+        """Take in the next piece of a sound.
+
+        Parameters
+        ----------
+        sound : ndarray of float32, shape (samples, channels)
+            At the ear's rate, of any length.
+        heard : sequence of int
+            Those that count.
+
+        Returns
+        -------
+        ndarray of int64, shape (looks,)
+            As `NewLines.feed`.
+        """
+        most = self._mean.feed(sound[:, list(heard)].mean(axis=1))
+        for at, lines in enumerate(self._single):
+            if at in heard:
+                most = np.maximum(most, lines.feed(sound[:, at]))
+        return most
 
 
 def _new_lines(level: Floats) -> NDArray[np.int64]:

@@ -15,11 +15,12 @@ import numpy as np
 import soxr
 
 from judging.ear.alone import is_one_at_a_time
-from judging.ear.decode import HIGHEST_RATE_HZ, LOWEST_RATE_HZ, Sound
+from judging.ear.channels import Taken
+from judging.ear.decode import HIGHEST_RATE_HZ, LOWEST_RATE_HZ, MOST_CHANNELS, Sound
 from judging.ear.features import FRAME_S as ONSETS_FRAME_S
 from judging.ear.features import RATE_HZ, onsets, steady_out
 from judging.ear.heard import Heard
-from judging.ear.lines import FRAME_S, NewLines
+from judging.ear.lines import FRAME_S, NewLinesOfAny
 from judging.ear.listen import hear
 from judging.ear.remembered import Block, Remembered
 from judging.ear.rising import Gaps
@@ -114,8 +115,9 @@ class LiveEar:
     ----------
     piece : Piece
         What is rung each time, or begun with.
-    rate_hz : int
-        Of the stream.
+    rate_hz, channels : int
+        Of the stream. Of several channels the first ringing that is heard shows which are best; those are heard from
+        then on, and the notes of that ringing say which and why.
     kept_s : float
         How much of each stretch of ringing is heard, from its beginning; the rest is forgotten.
     voices : Voices, optional
@@ -127,7 +129,7 @@ class LiveEar:
     Raises
     ------
     InputError
-        The rate is none that can be heard.
+        The rate or the number of channels is none that can be heard.
     """
 
     def __init__(
@@ -135,6 +137,7 @@ class LiveEar:
         piece: Piece,
         rate_hz: int,
         *,
+        channels: int = 1,
         kept_s: float = KEPT_S,
         voices: Voices | None = None,
         others: Sequence[Piece] = (),
@@ -144,13 +147,16 @@ class LiveEar:
                 "the stream",
                 f"is sampled at {rate_hz:,} Hz; from {LOWEST_RATE_HZ:,} to {HIGHEST_RATE_HZ:,} Hz can be heard",
             )
+        if not 1 <= channels <= MOST_CHANNELS:
+            raise InputError("the stream", f"has {channels} channels; up to {MOST_CHANNELS} can be heard")
         self._piece = piece
         self._rate_hz = rate_hz
         self._most = int(kept_s * RATE_HZ)
-        self._resampler = soxr.ResampleStream(rate_hz, RATE_HZ, 1, dtype="float32")
-        self._lines = NewLines()
+        self._channels = channels
+        self._resampler = soxr.ResampleStream(rate_hz, RATE_HZ, channels, dtype="float32")
+        self._lines = NewLinesOfAny(channels)
         self._new: deque[int] = deque(maxlen=round(_STAND_S / FRAME_S))
-        self._memory = Remembered()
+        self._memory = Remembered(channels)
         self._others = tuple(others)
         self._voices = voices
         self._learnt_from = 0
@@ -182,28 +188,34 @@ class LiveEar:
         """How much sound is kept at this moment."""
         return self._memory.seconds
 
+    @property
+    def channels_heard(self) -> list[int]:
+        """The channels that are heard, from 0; all of them until ringing has shown which."""
+        return list(self._memory.heard)
+
     def feed(self, block: Block) -> list[Moment]:
         """Take in the next block.
 
         Parameters
         ----------
-        block : ndarray of float32, shape (samples,)
-            Mono, full scale 1, of any length; what is no number counts as silence.
+        block : ndarray of float32, shape (samples,) or (samples, channels)
+            Full scale 1, of any length; what is no number counts as silence.
 
         Returns
         -------
         list of Begun, RingsOn or Stood
             What was noticed, in order. Where a stand is, what was rung has been heard.
         """
+        block = block.reshape(-1, self._channels)
         self._fed += len(block)
-        if (np.abs(np.nan_to_num(block)) > _SILENT).any():
+        if (np.abs(np.nan_to_num(block[:, self._memory.heard])) > _SILENT).any():
             self._quiet_since = self._fed
         self._memory.note(block)
         return self._take(self._resampler.resample_chunk(np.nan_to_num(block).astype(np.float32)))
 
     def end(self) -> list[Moment]:
         """Take in that nothing more comes; what is being rung is heard as if bells had stood."""
-        noticed = self._take(self._resampler.resample_chunk(np.zeros(0, np.float32), last=True))
+        noticed = self._take(self._resampler.resample_chunk(np.zeros((0, self._channels), np.float32), last=True))
         return [*noticed, *self._stand()] if self.is_ringing else noticed
 
     def lose(self) -> None:
@@ -218,9 +230,9 @@ class LiveEar:
         else:
             self._memory.skip(sound)
         if self.is_ringing:
-            self._gaps.feed(sound)
+            self._gaps.feed(sound[:, self._memory.heard].mean(axis=1))
         first_s = self._lines.time_s
-        for look, count in enumerate(self._lines.feed(sound)):
+        for look, count in enumerate(self._lines.feed(sound, self._memory.heard)):
             now_s = first_s + look * FRAME_S
             self._new.append(int(count))
             if count >= _A_BLOW:
@@ -265,15 +277,16 @@ class LiveEar:
         self._memory.forget_all_but(int(_QUIET_S * RATE_HZ))
         return [stood]
 
-    def _rung(self, began_s: float) -> tuple[float, Sound]:
-        """Return what has been rung, as far as it is remembered, and where it begins."""
+    def _rung(self, began_s: float) -> tuple[float, Sound, Taken]:
+        """Return where what has been rung begins, as far as it is remembered; its sound; and of which channels."""
         cut_s = max(self._memory.first / RATE_HZ, began_s - _BEFORE_S)
-        rung = int((self._last_s + _AFTER_S - cut_s) * RATE_HZ)
-        return cut_s, self._memory.sound(int(cut_s * RATE_HZ), min(rung, self._most))
+        most = min(int((self._last_s + _AFTER_S - cut_s) * RATE_HZ), self._most)
+        taken = self._memory.best(int(began_s * RATE_HZ), most)
+        return cut_s, self._memory.sound(int(cut_s * RATE_HZ), most, taken), taken
 
     def _heard(self, began_s: float) -> Stood:
         """Hear what has been rung."""
-        cut_s, sound = self._rung(began_s)
+        cut_s, sound, taken = self._rung(began_s)
         if self._last_s - began_s < _SHORTEST_S or is_one_at_a_time(sound.samples):
             problem = "it was too short for ringing, or one bell at a time"
             return Stood(began_s, self.time_s, problem=problem, is_no_ringing=True)
@@ -292,6 +305,8 @@ class LiveEar:
         except InputError as told:
             problem = f"{told.where} {told.problem}"
             return Stood(began_s, self.time_s, problem=problem, instead=self._instead(sound))
+        if heard.start_is_sure:
+            self._memory.settle(taken.channels)
         return Stood(began_s, self.time_s, heard.later(int(cut_s * RATE_HZ) / RATE_HZ))
 
     def _hear(self, sound: Sound, about_s: float) -> Heard:

@@ -31,7 +31,7 @@ _MOST_WAITING = 60
 _PATIENCE_S = 5.0
 #: Microphones listened to at once, which take a core each while bells ring.
 MOST_AT_ONCE = 4
-#: Largest and smallest block: a second at the highest rate, and a sample.
+#: Largest block: half a second of two channels at the highest rate.
 MOST_BLOCK_BYTES = 2 * 192_000
 _EAR = "ear"
 
@@ -66,6 +66,7 @@ class Listening:
     def __init__(self, store: Store) -> None:
         self.stream = ""
         self.row = ""
+        self.channels = 1
         self.voices = b""
         self.standing = Standing()
         self.next = 0
@@ -101,7 +102,7 @@ class Listening:
         with suppress(queue.Full):
             self._blocks.put_nowait(None)
 
-    def begin(self, contest_id: int, row: str, rate_hz: int, *, voices: bytes = b"") -> bool:
+    def begin(self, contest_id: int, row: str, rate_hz: int, *, channels: int = 1, voices: bytes = b"") -> bool:
         """Begin a stream; what was being rung in the one before is not heard.
 
         Parameters
@@ -110,7 +111,7 @@ class Listening:
             The practice night.
         row : str
             What is pulled off in.
-        rate_hz : int
+        rate_hz, channels : int
             Of the blocks.
         voices : bytes
             Of the bells, from before; empty for none.
@@ -124,10 +125,10 @@ class Listening:
             self._fed_at = time.monotonic()
             stream = secrets.token_urlsafe(9)
             try:
-                self._blocks.put(Stream(stream, row, rate_hz, voices), timeout=_PATIENCE_S)
+                self._blocks.put(Stream(stream, row, rate_hz, channels, voices), timeout=_PATIENCE_S)
             except queue.Full:
                 return False
-            self.stream, self.row, self.voices, self.next = stream, row, voices, 0
+            self.stream, self.row, self.channels, self.voices, self.next = stream, row, channels, voices, 0
             self.standing, self._contest_id = Standing(), contest_id
             return True
 
@@ -139,7 +140,7 @@ class Listening:
         number : int
             Its number, from 0. One that was had already is had; where numbers are left out, sound was lost.
         block : bytes
-            Samples of 16 bits, little-endian, mono.
+            Samples of 16 bits, little-endian, one of each channel in turn.
 
         Returns
         -------
@@ -240,7 +241,7 @@ class Listenings:
                 self._ready = Listening(self._store)
             self._ready.wait()
 
-    def begin(self, contest_id: int, row: str, rate_hz: int, *, voices: bytes = b"") -> Listening:
+    def begin(self, contest_id: int, row: str, rate_hz: int, *, channels: int = 1, voices: bytes = b"") -> Listening:
         """Begin to listen for a practice night, instead of what was listened to for it before.
 
         The bells' voices are those learnt earlier this evening, or where there are none those given, such as are kept
@@ -261,7 +262,11 @@ class Listenings:
                 )
             if before is not None and before.row == row and before.voices:
                 voices = before.voices
-            if before is not None and before.is_alive and before.begin(contest_id, row, rate_hz, voices=voices):
+            if (
+                before is not None
+                and before.is_alive
+                and before.begin(contest_id, row, rate_hz, channels=channels, voices=voices)
+            ):
                 self._of[contest_id] = before
                 return before
             if before is not None:
@@ -271,7 +276,7 @@ class Listenings:
                 listening.stop()
                 listening = None
             listening = listening or Listening(self._store)
-            listening.begin(contest_id, row, rate_hz, voices=voices)
+            listening.begin(contest_id, row, rate_hz, channels=channels, voices=voices)
             self._of[contest_id] = listening
             return listening
 

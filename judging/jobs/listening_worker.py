@@ -37,7 +37,7 @@ class Stream:
         Nobody can guess it.
     row : str
         What is pulled off in.
-    rate_hz : int
+    rate_hz, channels : int
         Of the blocks.
     voices : bytes
         Of the bells; empty for none.
@@ -46,6 +46,7 @@ class Stream:
     name: str
     row: str
     rate_hz: int
+    channels: int
     voices: bytes
 
 
@@ -85,7 +86,8 @@ class _Hearing:
         if stream.voices:
             with suppress(InputError):  # kept by another version of the ear: they are learnt anew
                 voices = voices_from_bytes(stream.voices, "the voices kept before")
-        self._live = PullOffsLive(read_row(stream.row, where="row"), stream.rate_hz, voices=voices)
+        row = read_row(stream.row, where="row")
+        self._live = PullOffsLive(row, stream.rate_hz, channels=stream.channels, voices=voices)
         self._known = self._live.ear.voices
 
     def take(self, is_after_a_loss: bool, block: bytes) -> None:  # noqa: FBT001 as it comes from the queue
@@ -94,7 +96,8 @@ class _Hearing:
             self._live.lose()
         ear = self._live.ear
         try:
-            told = self._live.feed(np.frombuffer(block, "<i2").astype(np.float32) / np.float32(32_768))
+            samples = np.frombuffer(block, "<i2").reshape(-1, self._stream.channels)
+            told = self._live.feed(samples.astype(np.float32) / np.float32(32_768))
         except Exception:  # an ear that fails on one stand must not end the evening
             log.exception("A stand could not be heard")
             told = [Told(None, problem="The ear failed on this, by a mistake of its own; pull off again.")]

@@ -53,20 +53,20 @@ class PullOffsLive:
     ----------
     row : ndarray of int8, shape (bells,)
         What is pulled off in.
-    rate_hz : int
+    rate_hz, channels : int
         Of the sound.
     voices : Voices, optional
         Of these bells, from before.
     """
 
-    def __init__(self, row: NDArray[np.int8], rate_hz: int, *, voices: Voices | None = None) -> None:
+    def __init__(self, row: NDArray[np.int8], rate_hz: int, *, channels: int = 1, voices: Voices | None = None) -> None:
         self._piece = pulled_off_in(row)
         numbers = (len(row) + more for more in _OTHERS if _FEWEST <= len(row) + more <= _MOST)
         others = [pulled_off_in(rounds(bells)) for bells in numbers]
         if (row != rounds(len(row))).any():
             others.insert(0, pulled_off_in(rounds(len(row))))
         self._is_told = False
-        self.ear = LiveEar(self._piece, rate_hz, kept_s=KEPT_S, voices=voices, others=others)
+        self.ear = LiveEar(self._piece, rate_hz, channels=channels, kept_s=KEPT_S, voices=voices, others=others)
 
     def feed(self, block: NDArray[np.float32]) -> list[Told]:
         """Take in the next block; return what is to be told of the stands noticed in it."""

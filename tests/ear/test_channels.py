@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
+from scipy.signal import butter, sosfilt
 
 from judging.ear.channels import Excerpts
 from judging.ear.decode import Sound, decode
@@ -77,6 +78,14 @@ def test_a_channel_with_somebody_talking_beside_it_is_left_out(
     rng = np.random.default_rng(4)
     syllables = np.repeat(rng.random(len(bells) // 3000 + 1) ** 3, 3000)[: len(bells)]
     assert "left" in decoded(bells, bells + 4 * hiss(bells, 5) * syllables).note
+
+
+def test_a_channel_that_holds_nothing_but_the_lowest_tones_is_not_taken_for_the_plainest(
+    bells: np.ndarray, decoded: Callable[..., Sound]
+) -> None:
+    """As the fourth of six channels of a film's sound (5.1), which encoders cut off above 120 Hz."""
+    lowest = sosfilt(butter(8, 120, fs=RATE_HZ, output="sos"), bells)
+    assert decoded(bells, bells, bells, lowest).note == ""
 
 
 def test_bells_to_either_side_are_heard_from_both(decoded: Callable[..., Sound]) -> None:

@@ -1,7 +1,7 @@
 """The ear on a stream: each stand is noticed, what was rung is heard as offline, and memory is bounded."""
 
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
 
@@ -332,7 +332,45 @@ def test_a_growing_file_gives_what_is_written_as_it_is_written(tmp_path: Path, s
     growing.close()
 
     assert growing.rate_hz == RATE
-    assert np.abs(np.concatenate(got) - soundfile.read(path)[0].mean(axis=1)).max() < 1e-6
+    assert growing.channels == 2
+    assert np.abs(np.concatenate(got) - soundfile.read(path)[0]).max() < 1e-6
+
+
+@pytest.mark.parametrize(
+    ("channels", "heard", "told"),
+    [
+        (lambda bells, _hiss: [bells, bells], [0, 1], ""),
+        (lambda bells, _hiss: [bells, 0 * bells], [0, 1], ""),
+        (
+            lambda bells, _hiss: [np.clip(60 * bells, -1, 1), bells],
+            [1],
+            "the right of two channels was heard, since the",
+        ),
+        (lambda bells, _hiss: [bells, -0.9 * bells], [0], "the channels cancel each other"),
+        (lambda bells, hiss: [hiss, bells], [1], "the bells stand out less in the other"),
+        (lambda bells, hiss: [hiss, 0 * bells, bells, hiss[::-1]], [2], "only channel 3 of 4 was heard"),
+    ],
+    ids=["a pair", "one dead", "one overloaded", "opposite signs", "one of hiss", "one of four"],
+)
+def test_of_several_channels_the_first_ringing_shows_which_are_heard_and_it_is_told_once(
+    channels: Callable[[np.ndarray, np.ndarray], list[np.ndarray]], heard: list[int], told: str
+) -> None:
+    bells, truths = evening(2, 1)
+    hiss = 3 * np.sqrt(np.square(bells).mean()) * np.random.default_rng(5).standard_normal(len(bells))
+    sound = np.column_stack(channels(bells, hiss)).astype(np.float32)
+    ear = LiveEar(pull_off_piece(6), RATE, channels=sound.shape[1], kept_s=24.0)
+    moments = [moment for block in blocks(sound) for moment in ear.feed(block)] + ear.end()
+    stands = [moment.heard for moment in moments if isinstance(moment, Stood)]
+
+    assert [Score(true, stand.log).right for true, stand in zip(truths, stands, strict=True)] == [1.0, 1.0]
+    assert ear.channels_heard == heard
+    assert told in " ".join(stands[0].notes)
+    assert not any("channel" in note for note in stands[1].notes)
+
+
+def test_a_stream_of_more_channels_than_can_be_read_is_refused() -> None:
+    with pytest.raises(InputError, match="9 channels; up to 8"):
+        LiveEar(pull_off_piece(6), RATE, channels=9)
 
 
 @pytest.mark.parametrize(

@@ -87,7 +87,7 @@ def test_an_ear_that_fails_on_one_stand_says_so_and_hears_on(monkeypatch: pytest
     monkeypatch.setattr(PullOffsLive, "feed", fails_once)
     blocks: queue.Queue[object] = queue.Queue()
     answers: queue.Queue[tuple[object, ...]] = queue.Queue()
-    for one in (Stream("x", "123456", 16_000, b""), (False, QUIET), (False, QUIET)):
+    for one in (Stream("x", "123456", 16_000, 2, b""), (False, QUIET), (False, QUIET)):
         blocks.put(one)
 
     listen_to_streams(blocks, answers, 1 << 33)

@@ -176,6 +176,7 @@ def test_blocks_are_heard_and_a_pull_off_is_told(service: Service, captain: Test
         (stand,) = stands_of(session, night.number)
     assert len(stand.csv.splitlines()) == 1 + len(true), stand.problem
     assert ">Pull-off 1 " in captain.get(night.address).text
+    assert captain.post(f"{night.address}/streams/{stream}/blocks/999", content=quiet[:-1]).status_code == 422
     captain.post(f"{night.address}/streams/stop")
     assert captain.post(f"{night.address}/streams/{stream}/blocks/999", content=quiet).status_code == 404
 
@@ -192,7 +193,7 @@ def feed(captain: TestClient, night: Night, stream: str, number: int, block: byt
 
 def test_what_is_no_block_or_no_stream_is_refused(captain: TestClient, night: Night) -> None:
     assert captain.post(f"{night.address}/streams/gone/blocks/0", content=b"ab").status_code == 404
-    assert captain.post(f"{night.address}/streams/gone/blocks/0", content=b"abc").status_code == 422
+    assert captain.post(f"{night.address}/streams", json={"rate_hz": RATE, "channels": 9}).status_code == 422
     assert captain.post(f"{night.address}/streams", json={"rate_hz": 400}).status_code == 422
     assert captain.post(f"{night.address}/streams", content=b"x").status_code == 422
     big = captain.post(f"{night.address}/streams/gone/blocks/0", content=bytes(2_000_000))

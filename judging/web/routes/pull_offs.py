@@ -43,6 +43,7 @@ class Microphone(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
     rate_hz: int = Field(ge=1, le=1_000_000)
+    channels: int = Field(default=1, ge=1, le=2)
 
 
 @router.get("")
@@ -107,7 +108,9 @@ def begin(night: ContestWatched, microphone: Microphone, request: Request, store
     if not 8_000 <= microphone.rate_hz <= 192_000:
         raise InputError("rate_hz", f"{microphone.rate_hz:,} Hz; from 8,000 to 192,000 Hz can be heard")
     voices = b"" if kept is None else kept.data
-    listening = _listenings(request).begin(night.id or 0, row, microphone.rate_hz, voices=voices)
+    listening = _listenings(request).begin(
+        night.id or 0, row, microphone.rate_hz, channels=microphone.channels, voices=voices
+    )
     return JSONResponse({"stream": listening.stream})
 
 
@@ -118,14 +121,14 @@ def begin(night: ContestWatched, microphone: Microphone, request: Request, store
     max_body_size=MOST_BLOCK_BYTES,
 )
 async def take_block(night: ContestWatched, stream: Stream, number: Number, request: Request) -> JSONResponse:
-    """Take a block of sound in: 16-bit samples, little-endian, mono, numbered from 0."""
+    """Take a block of sound in: 16-bit samples, little-endian, one of each channel in turn; numbered from 0."""
     _check(night)
     block = await request.body()
-    if len(block) % 2:
-        raise InputError("block", f"has {len(block)} bytes, which is no whole number of samples")
     listening = _listenings(request).of(night.id or 0, stream)
     if listening is None:
         raise HTTPException(404, "This is not listened to any more; begin again.")
+    if len(block) % (2 * listening.channels):
+        raise InputError("block", f"has {len(block)} bytes, which is no whole number of samples")
     if not await run_in_threadpool(listening.take, number, block):
         raise HTTPException(503, "The ear cannot keep up; send this block again.")
     standing = listening.standing

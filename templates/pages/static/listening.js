@@ -63,8 +63,8 @@ async function open() {
   if (!navigator.mediaDevices?.getUserMedia || !window.AudioWorkletNode) {
     throw new Error("This browser gives no microphone to a page that is not on this laptop itself. Open the page on the laptop, at localhost, or record the pull-offs and send the recording.");
   }
-  // Made for speech, these would take bells for noise.
-  const wanted = { echoCancellation: false, noiseSuppression: false, autoGainControl: false, channelCount: 1 };
+  // Made for speech, these would take bells for noise. Of two microphones the service finds out which is best heard.
+  const wanted = { echoCancellation: false, noiseSuppression: false, autoGainControl: false, channelCount: 2 };
   let stream;
   try {
     stream = await navigator.mediaDevices.getUserMedia({ audio: wanted });
@@ -80,9 +80,10 @@ async function open() {
   const context = new AudioContext();
   await context.resume();
   await context.audioWorklet.addModule(worklet);
-  const node = new AudioWorkletNode(context, "blocks", { numberOfOutputs: 0 });
+  const channels = Math.min(2, stream.getAudioTracks()[0].getSettings().channelCount ?? 1);
+  const node = new AudioWorkletNode(context, "blocks", { numberOfOutputs: 0, channelCount: channels, channelCountMode: "explicit" });
   context.createMediaStreamSource(stream).connect(node);
-  const opened = { stream, context, node, blocks: [], next: 0, name: "", isOpen: true, at: 0, cameAt: performance.now() };
+  const opened = { stream, context, node, channels, blocks: [], next: 0, name: "", isOpen: true, at: 0, cameAt: performance.now() };
   node.port.addEventListener("message", (event) => keep(opened, event.data));
   node.port.start();
   stream.getAudioTracks()[0].addEventListener("ended", () => lose(opened));
@@ -112,7 +113,7 @@ async function post(path, body, type) {
 }
 
 async function beginStream(opened) {
-  const begun = await post("streams", JSON.stringify({ rate_hz: opened.context.sampleRate }), "application/json");
+  const begun = await post("streams", JSON.stringify({ rate_hz: opened.context.sampleRate, channels: opened.channels }), "application/json");
   // Numbers go on from nought for the new stream, whatever waits.
   opened.name = begun.stream;
   opened.next = 0;
