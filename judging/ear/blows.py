@@ -97,9 +97,10 @@ def _extra(answers: NDArray[np.float32], bell: int, own_s: NDArray[np.float64], 
     mine = answers[:, bell]
     reach = int(_APART_S / FRAME_S)
     peak = np.flatnonzero((mine == maximum_filter1d(mine, 2 * reach + 1)) & (mine > max(_EXTRA, _OVER_NOISE * noise)))
-    others = np.delete(answers, bell, axis=1)
-    rival = np.array([others[max(0, at - 4) : at + 5].max(initial=0.0) for at in peak])
+    others = np.arange(answers.shape[1]) != bell
+    rival = np.array([answers[max(0, at - 4) : at + 5, others].max(initial=0.0) for at in peak])
     when: NDArray[np.float64] = peak[rival < _ALONE * mine[peak]].astype(np.float64) * FRAME_S
-    near = np.abs(own_s[None, :] - when[:, None]).min(axis=1, initial=np.inf)
-    extra: NDArray[np.float64] = when[near > _APART_S]
+    around = np.concatenate([[-np.inf], np.sort(own_s), [np.inf]])
+    after = np.searchsorted(around, when)
+    extra: NDArray[np.float64] = when[np.minimum(when - around[after - 1], around[after] - when) > _APART_S]
     return extra

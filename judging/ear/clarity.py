@@ -46,9 +46,9 @@ def clarity_of(walk: Walk, answers: NDArray[np.float32]) -> tuple[Clarity, ...]:
         Of the detectors that they were decoded from, a usual answer being 1.
     """
     bells = answers.shape[1]
-    near = maximum_filter1d(answers, 2 * _NEAR + 1, axis=0)
     told = []
     for bell in range(bells):
+        near = maximum_filter1d(answers[:, bell], 2 * _NEAR + 1)
         own = np.sort(walk.times_s[np.isfinite(walk.times_s[:, bell]), bell])
         most, like = 0.0, 0
         for other in range(bells):
@@ -61,7 +61,7 @@ def clarity_of(walk: Walk, answers: NDArray[np.float32]) -> tuple[Clarity, ...]:
             if other == bell or len(times) < _FEWEST:
                 continue
             frames = np.clip(np.round(times / FRAME_S).astype(np.int64), 0, len(near) - 1)
-            answer = float(np.percentile(near[frames, bell], _SHARE))
+            answer = float(np.percentile(near[frames], _SHARE))
             if answer > most or not like:
                 most, like = max(answer, 0.0), other + 1
         told.append(Clarity(bell + 1, round(float(np.clip(1 - most, 0.0, 1.0)), 3), like))

@@ -147,7 +147,7 @@ def _teach(
         targets = np.zeros((last - first, expected.shape[1]), np.float32)
         np.maximum.at(targets, (frames, detector), onset.astype(np.float32))
     else:
-        targets = bumps(begun, np.ones(begun.shape), first, last - first)
+        targets = bumps(begun, np.ones(begun.shape), np.arange(first, last))
     voices = school.teach(targets)
     astray = (at - begun[:, :, None]) / gap_s
     times = begun
@@ -157,5 +157,5 @@ def _teach(
         best = (answers / usual[None, :, None] - _LATER_LOOKS * astray**2).argmax(axis=2)[:, :, None]
         height = np.take_along_axis(answers, best, axis=2)[:, :, 0] / usual
         times = (np.take_along_axis(frames, best, axis=2)[:, :, 0] + first).astype(np.float64) * FRAME_S
-        voices = school.teach(bumps(times, np.clip(height, 0.2, 1.0), first, last - first))
+        voices = school.teach(bumps(times, np.clip(height, 0.2, 1.0), np.arange(first, last)))
     return voices, times

@@ -10,6 +10,7 @@ from scipy.ndimage import gaussian_filter1d, maximum_filter1d, uniform_filter1d
 
 from judging.ear.features import FRAME_S as PICTURE_FRAME_S
 from judging.ear.rows import Pace, Rows
+from judging.ear.tables import let_go
 
 #: Pulls begin on a grid of every second frame (10 ms), which is fine enough and half the work.
 _GRID = 2
@@ -29,6 +30,8 @@ _WHOLE_ROW = 2.0
 _SPARE, _HALF = 1.0, 0.4
 #: Worth of the whole pull that the ringing was found by, so that no other touch of the recording is followed instead.
 _MUST = 1e4
+#: So many frames say what the best whole pulls are worth: half an hour of them.
+_ASKED = 180_000
 #: A whole pull that fits less well than this share of the best is weak.
 _WEAK = 0.15
 #: A row in which less than this share of the usual is struck is a pause.
@@ -60,12 +63,9 @@ def follow_touches(rises: NDArray[np.float32], bells: int, pace: Pace) -> list[R
     touches: list[Rows] = []
     longest = 0.0
     for _ in range(_MOST_TOUCHES):
-        total, steps = _follow(score, strong, bells, pace)
-        longest = longest or float(total.max())
-        if total.max() < _SHORTEST_TOUCH * longest:
-            break
-        pulls = _walk_back(total, steps, score, bells, pace)
-        if len(pulls) == 0:
+        pulls, worth = _best_pulls(score, strong, bells, pace)
+        longest = longest or worth
+        if worth < _SHORTEST_TOUCH * longest or len(pulls) == 0:
             break
         touches.append(pulls)
         first = int((pulls.starts_s[0] - pulls.pull_s) / FRAME_S)
@@ -96,13 +96,11 @@ def follow_whole_rows(answers: NDArray[np.float32], bells: int, paces: list[Pace
     Rows
         One entry a whole pull.
     """
-    heard = np.clip(answers, 0.0, 1.0)
     best, best_total = Rows(np.zeros(0), np.zeros(0), 0.0), -np.inf
     for pace in paces:
-        score, strong = _whole_row_scores(heard, bells, pace, first_s)
-        total, steps = _follow(score, strong, bells, pace)
-        if total.max() > best_total:
-            best, best_total = _walk_back(total, steps, score, bells, pace), float(total.max())
+        pulls, total = _best_pulls(*_whole_row_scores(answers, bells, pace, first_s), bells, pace)
+        if total > best_total:
+            best, best_total = pulls, total
     return best
 
 
@@ -113,17 +111,17 @@ def comb_fit(rises: NDArray[np.float32], bells: int, pace: Pace) -> float:
 
 
 def _whole_row_scores(
-    heard: NDArray[np.float32], bells: int, pace: Pace, first_s: float
+    answers: NDArray[np.float32], bells: int, pace: Pace, first_s: float
 ) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
     """How well a whole pull from each frame fits, by its blows and by its bells; and where it fits at all."""
-    any_bell = heard.max(axis=1)
-    score = _pull_scores(any_bell, bells, pace.gap_s)
-    strong = _strong(score, any_bell, bells, pace)
-    score -= np.float32(_HALF * np.percentile(score, 99.9))
     window = round(bells * pace.gap_s / FRAME_S)
     half_gap = round(0.5 * pace.gap_s / FRAME_S)
-    bell_by_bell = maximum_filter1d(heard, _GRID, axis=0, origin=-(_GRID // 2))[::_GRID]
-    found = maximum_filter1d(bell_by_bell, window, axis=0, origin=-(window // 2)).sum(axis=1)
+    found = _bells_found(answers, window)
+    any_bell = np.clip(answers.max(axis=1), 0.0, 1.0)
+    let_go(answers)
+    score = _pull_scores(any_bell, bells, pace.gap_s)
+    strong = _strong(score, any_bell, bells, pace)
+    score -= np.float32(_HALF * _best_of(score))
     pull = round((2 * bells + pace.handstroke_gap) * pace.gap_s / FRAME_S)
     first, last = round(first_s / FRAME_S), len(found)
     while first < half_gap:
@@ -140,6 +138,21 @@ def _whole_row_scores(
     score[:, first + half_gap : first + pull - half_gap] = -np.inf
     score[:, max(0, first - half_gap) : first + half_gap] += np.float32(_MUST)
     return score, strong
+
+
+def _bells_found(answers: NDArray[np.float32], window: int) -> NDArray[np.float32]:
+    """How many bells are heard in a window that begins at each frame; shape (frames,)."""
+    later = np.concatenate([answers[1::_GRID], answers[-1:]])[: len(answers[::_GRID])]
+    bell_by_bell = np.clip(np.maximum(answers[::_GRID], later), 0.0, 1.0)
+    del later
+    maximum_filter1d(bell_by_bell, window, axis=0, origin=-(window // 2), output=bell_by_bell)
+    found: NDArray[np.float32] = bell_by_bell.sum(axis=1)
+    return found
+
+
+def _best_of(score: NDArray[np.float32]) -> float:
+    """How well a whole pull fits that is hardly bettered by any; of a long recording, an even share is asked."""
+    return float(np.percentile(score[:, :: 1 + score.shape[1] // _ASKED], 99.9))
 
 
 def _pull_scores(rises: NDArray[np.float32], bells: int, gap_s: float) -> NDArray[np.float32]:
@@ -163,7 +176,7 @@ def _strong(score: NDArray[np.float32], rises: NDArray[np.float32], bells: int, 
     busy = uniform_filter1d(rises[::_GRID], row)
     pause = busy < _PAUSE * np.percentile(busy, 75)
     paused = np.concatenate([np.cumsum(pause), np.full(pull, pause.sum())])
-    strong: NDArray[np.bool_] = score > _WEAK * np.percentile(score, 99.9)
+    strong: NDArray[np.bool_] = score > _WEAK * _best_of(score)
     strong &= paused[pull : pull + len(pause)] == paused[: len(pause)]
     return strong
 
@@ -203,6 +216,12 @@ def _follow(
                 steps[1, now, here[better]] = late[then, 0, better]
             total[now, here] += best
     return total, steps
+
+
+def _best_pulls(score: NDArray[np.float32], strong: NDArray[np.bool_], bells: int, pace: Pace) -> tuple[Rows, float]:
+    """Whole pulls of the best path, and its total; of a long recording what it is found by is large, and let go."""
+    total, steps = _follow(score, strong, bells, pace)
+    return _walk_back(total, steps, score, bells, pace), float(total.max())
 
 
 def _pull_frames(bells: int, pace: Pace) -> NDArray[np.int64]:

@@ -50,7 +50,7 @@ def settle(
     walk = follow(heard / usual, first, rows, Prior(slack=_SLACK))
     for _ in range(_TURNS):
         rows = refit(walk, rows, np.argsort(walk.order, axis=1))
-        voices = school.teach(bumps(walk.times_s, np.clip(walk.height, 0.2, 1.0), first, last - first))
+        voices = school.teach(bumps(walk.times_s, np.clip(walk.height, 0.2, 1.0), np.arange(first, last)))
         heard = voices.answer(loud, first, last)
         usual = usual_answers(heard, walk.times_s, first)
         walk = follow(heard / usual, first, rows, Prior(slack=_SLACK, noise=walk.noise))

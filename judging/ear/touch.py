@@ -98,7 +98,7 @@ def hear_touch(
         heights = np.clip(walk.height, 0.2, 1.0)
         followed = shadows(walk, rows, places)
         times = own_blows(walk, rises, rows, places, followed) if followed else walk.times_s
-        voices = school.teach(bumps(times, heights, 0, len(loud))[school.frames], known)
+        voices = school.teach(bumps(times, heights, school.frames), known)
         answers = voices.answer(loud)
         usual = usual_answers(answers, times, 0)
         answers /= usual

@@ -40,7 +40,7 @@ def walk_unlearnt(loud: NDArray[np.float32], taught_s: NDArray[np.float64], rows
     for left_out in range(_PARTS):
         school = School(loud, first + np.flatnonzero(of_frame != left_out))
         heard = np.where(of_blow == left_out, np.nan, taught_s)
-        voices = school.teach(bumps(heard, np.ones(heard.shape), first, last - first)[of_frame != left_out])
+        voices = school.teach(bumps(heard, np.ones(heard.shape), school.frames))
         answers = voices.answer(loud, first, last)
         answers /= usual_answers(answers, heard, first)
         walks.append(follow(answers, first, rows, Prior(slack=slack)))

@@ -13,13 +13,15 @@ import scipy.linalg
 from numpy.typing import NDArray
 
 from judging.ear.features import FRAME_S, OFFSETS
-from judging.ear.tables import let_go
+from judging.ear.tables import let_go, table
 
 _STRENGTH = 0.1
 #: Width of the bump a detector should answer with, in frames (6 ms), and how far it reaches.
 _BUMP, _REACH = 1.2, 5
 _FEWEST_ACTIVE = 0.05
 _BLOCK = 4096
+#: Of a table on the disk so many frames are looked up before its pages are let go: here and there, they are many pages.
+_FEW = 1024
 
 Floats = NDArray[np.float32]
 
@@ -44,7 +46,7 @@ class Voices:
         last = len(loud) if last is None else last
         looks, bands, detectors = self.weights.shape
         side_by_side = np.ascontiguousarray(self.weights.transpose(1, 0, 2)).reshape(bands, looks * detectors)
-        answers = np.empty((last - first, detectors), np.float32)
+        answers = table(last - first, detectors)
         for begin in range(first, last, _BLOCK):
             end = min(last, begin + _BLOCK)
             frames = np.clip(np.arange(begin + OFFSETS[0], end + OFFSETS[-1]), 0, len(loud) - 1)
@@ -55,6 +57,7 @@ class Voices:
                 skip = offset - OFFSETS[0]
                 block += parts[skip : skip + end - begin, look]
             let_go(loud)
+            let_go(answers)
         return answers
 
     def __len__(self) -> int:
@@ -99,9 +102,15 @@ class School:
         last = len(self._loud) - 1
         for begin in range(0, len(self.frames), _BLOCK):
             block = slice(begin, begin + _BLOCK)
-            looks = [self._loud[np.clip(self.frames[block] + offset, 0, last)] for offset in OFFSETS]
-            let_go(self._loud)
-            yield block, np.concatenate(looks, axis=1)
+            frames = self.frames[block]
+            patches = np.empty((len(frames), len(OFFSETS) * self._loud.shape[1]), np.float32)
+            looks = patches.reshape(len(frames), len(OFFSETS), -1)
+            for first in range(0, len(frames), _FEW):
+                few = slice(first, first + _FEW)
+                for look, offset in enumerate(OFFSETS):
+                    looks[few, look] = self._loud[np.clip(frames[few] + offset, 0, last)]
+                let_go(self._loud)
+            yield block, patches
 
     def teach(self, targets: Floats, known: Voices | None = None) -> Voices:
         """Learn detectors from what they should answer.
@@ -127,28 +136,29 @@ class School:
         return Voices(weights + known.weights, self._mean @ flat + known.bias)
 
 
-def bumps(times_s: NDArray[np.float64], heights: NDArray[np.float64], first: int, count: int) -> Floats:
+def bumps(times_s: NDArray[np.float64], heights: NDArray[np.float64], frames: NDArray[np.int64]) -> Floats:
     """Targets for detectors: a bump at every blow.
 
     Parameters
     ----------
     times_s, heights : ndarray, shape (blows, detectors)
         When each detector should answer, and how strongly; NaN for no blow.
-    first, count : int
-        The stretch of frames the targets are for.
+    frames : ndarray of int64, shape (frames,)
+        The frames the targets are for, in order.
 
     Returns
     -------
-    ndarray of float32, shape (count, detectors)
+    ndarray of float32, shape (frames, detectors)
     """
-    targets = np.zeros((count, times_s.shape[1]), np.float32)
+    targets = np.zeros((len(frames), times_s.shape[1]), np.float32)
     blow, detector = np.nonzero(np.isfinite(times_s))
-    centre = times_s[blow, detector] / FRAME_S - first
+    centre = times_s[blow, detector] / FRAME_S
     near = np.round(centre).astype(np.int64)[:, None] + np.arange(-_REACH, _REACH + 1)
     height = heights[blow, detector][:, None] * np.exp(-0.5 * ((near - centre[:, None]) / _BUMP) ** 2)
-    inside = (near >= 0) & (near < count)
+    at = np.minimum(np.searchsorted(frames, near), len(frames) - 1)
+    wanted = frames[at] == near
     where = np.broadcast_to(detector[:, None], near.shape)
-    np.maximum.at(targets, (near[inside], where[inside]), height[inside].astype(np.float32))
+    np.maximum.at(targets, (at[wanted], where[wanted]), height[wanted].astype(np.float32))
     return targets
 
 
