@@ -1,7 +1,7 @@
 """A strike log as a Standard MIDI File, and from one: each note is a blow, the highest note the treble."""
 
 import io
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 import mido
 import numpy as np
@@ -15,8 +15,10 @@ from judging.striking.strike_log import StrikeLog
 _TICKS_A_SECOND, _SOUNDS_TICKS, _FORCE, _TUBULAR_BELLS = 10_000, 1_000, 100, 14
 _TENOR, _MAJOR = 60, (0, 2, 4, 5, 7, 9, 11)
 
-#: Largest file read: a blow is a few bytes, so this is more than `MOST_BLOWS`.
-MOST_BYTES = 16_000_000
+#: Largest file read: the longest peal on sixteen bells is a third of it, and an event takes some 400 bytes of memory.
+MOST_BYTES = 2_000_000
+#: Frames a second where a file counts time by them: what its header calls 29 is 30 of 1.001 s (SMPTE 12M drop frame).
+_FRAMES = {-24: 24.0, -25: 25.0, -29: 30_000 / 1001, -30: 30.0}
 
 
 def log_from_midi(data: bytes, *, name: str, bells: int, notes: Mapping[int, int] | None = None) -> StrikeLog:
@@ -117,10 +119,14 @@ def _struck(data: bytes, name: str) -> list[tuple[float, int]]:
     if len(data) > MOST_BYTES:
         raise InputError(name, f"{len(data)} bytes of MIDI, but at most {MOST_BYTES} are read")
     try:
-        file = mido.MidiFile(file=io.BytesIO(data), clip=True)
+        file = mido.MidiFile(file=io.BytesIO(_tracks_alone(data)), clip=True)
+        if file.type == 2:
+            raise InputError(
+                name, "is a MIDI file of type 2, whose tracks are pieces of their own; export one as type 0"
+            )
         blows, now = [], 0.0
-        for message in file:
-            now += message.time
+        for message, step_s in _timed(file, name):
+            now += step_s
             if message.type == "note_on" and message.velocity > 0:
                 blows.append((now, message.note))
             if now > LATEST_S or len(blows) > MOST_BLOWS:
@@ -134,3 +140,30 @@ def _struck(data: bytes, name: str) -> list[tuple[float, int]]:
     if not blows:
         raise InputError(name, "the MIDI file holds no notes: was the wrong track exported?")
     return blows
+
+
+def _timed(file: mido.MidiFile, name: str) -> Iterator[tuple[mido.Message, float]]:
+    """Messages in order of time, each with the seconds since the one before."""
+    division = file.ticks_per_beat
+    if division > 0:
+        for message in file:
+            yield message, message.time
+        return
+    frames, ticks = _FRAMES.get(division >> 8), division & 0xFF  # the header's number is a pair here
+    if not frames or not ticks:
+        raise InputError(name, "its clock does not run: the header has no ticks; export it again")
+    for message in mido.merge_tracks(file.tracks):
+        yield message, message.time / (frames * ticks)
+
+
+def _tracks_alone(data: bytes) -> bytes:
+    """Header and tracks, without the chunks of other kinds that a reader is to skip (Standard MIDI Files 1.0)."""
+    at, tracks = 8 + int.from_bytes(data[4:8]), []
+    while at + 8 <= len(data):
+        end = at + 8 + int.from_bytes(data[at + 4 : at + 8])
+        if data[at : at + 4] == b"MTrk":
+            tracks.append(data[at:end])
+        at = end
+    if not tracks:
+        return data
+    return b"MThd" + (6).to_bytes(4) + data[8:10] + len(tracks).to_bytes(2) + data[12:14] + b"".join(tracks)

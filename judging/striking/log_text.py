@@ -8,6 +8,7 @@ import csv
 import io
 import math
 from collections.abc import Sequence
+from itertools import islice
 
 import numpy as np
 
@@ -19,6 +20,12 @@ MOST_BLOWS = 1_000_000
 
 #: Latest time, in seconds: a week, past which a clock's own date has been written for seconds.
 LATEST_S = 604_800.0
+
+#: A time that is less sure than ten seconds is no time.
+MOST_SPREAD_MS = 10_000.0
+
+#: So much of a cell is shown in a message.
+_MOST_SHOWN = 40
 
 
 def log_from_text(data: bytes, *, name: str, bells: int) -> StrikeLog:
@@ -45,12 +52,9 @@ def log_from_text(data: bytes, *, name: str, bells: int) -> StrikeLog:
     """
     text = _text(data, name)
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    filled = (row for row in reader if any(cell.strip() for cell in row) and not row[0].lstrip().startswith("#"))
     try:
-        lines = [
-            (reader.line_num, row)
-            for row in reader
-            if any(cell.strip() for cell in row) and not row[0].lstrip().startswith("#")
-        ]
+        lines = [(reader.line_num, row) for row in islice(filled, MOST_BLOWS + 2)]
     except csv.Error as error:
         raise InputError(
             f"{name}, line {reader.line_num}",
@@ -61,7 +65,7 @@ def log_from_text(data: bytes, *, name: str, bells: int) -> StrikeLog:
     header = [cell.strip() for cell in lines[0][1]]
     _check_header(header, lines[0][0], text, name)
     if len(lines) > MOST_BLOWS + 1:
-        raise InputError(name, f"{len(lines) - 1} blows, but at most {MOST_BLOWS} can be counted at once")
+        raise InputError(name, f"has more than {MOST_BLOWS:,} blows, the most that can be counted at once")
     for number, row in lines[1:]:
         if len(row) != len(header):
             hint = (
@@ -141,10 +145,15 @@ def _check_header(header: Sequence[str], number: int, text: str, name: str) -> N
 
 
 def _number(cell: str) -> float | None:
+    """Read a cell as a number; not as Python writes some, 1_000, nor in other digits."""
     try:
-        return float(cell)
+        return float(cell) if cell.isascii() and "_" not in cell else None
     except ValueError:
         return None
+
+
+def _short(cell: str) -> str:
+    return repr(cell if len(cell) <= _MOST_SHOWN else f"{cell[:_MOST_SHOWN]}…")
 
 
 def _times(cells: list[str], numbers: list[int], name: str) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
@@ -154,7 +163,7 @@ def _times(cells: list[str], numbers: list[int], name: str) -> np.ndarray[tuple[
         where, value = f"{name}, line {number}", _number(cell)
         if value is None:
             hint = "; write it with a point, as 12.345" if "," in cell else ""
-            raise InputError(where, f"time_s = {cell!r} is not a number of seconds{hint}")
+            raise InputError(where, f"time_s = {_short(cell)} is not a number of seconds{hint}")
         if not math.isfinite(value):
             raise InputError(where, f"time_s = {cell} is not a time; was a blow marked that has none?")
         if abs(value) > LATEST_S:
@@ -187,7 +196,7 @@ def _bell_problem(cell: str, bells: int) -> str:
         return f"bell = {cell!r} is a symbol of a row; {limit}"
     if value is not None and value == int(value if math.isfinite(value) else 0) and bells < value <= 16:
         return f"bell = {cell} in a piece on {bells}; {limit}: is this a log of more bells, or the wrong piece?"
-    return f"bell = {cell!r}; {limit}"
+    return f"bell = {_short(cell)}; {limit}"
 
 
 def _spreads(cells: list[str] | None, numbers: list[int], name: str) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
@@ -196,9 +205,10 @@ def _spreads(cells: list[str] | None, numbers: list[int], name: str) -> np.ndarr
     spread = np.empty(len(cells))
     for index, (cell, number) in enumerate(zip(cells, numbers, strict=True)):
         value = _number(cell) if cell else 0.0
-        if value is None or not math.isfinite(value) or value < 0:
+        if value is None or not 0 <= value <= MOST_SPREAD_MS:
             raise InputError(
-                f"{name}, line {number}", f"spread_ms = {cell!r} must be a number of milliseconds, 0 or more"
+                f"{name}, line {number}",
+                f"spread_ms = {_short(cell)} must be a number of milliseconds from 0 to {MOST_SPREAD_MS:,.0f}",
             )
         spread[index] = value
     return spread

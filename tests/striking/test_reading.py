@@ -1,4 +1,5 @@
 import io
+import tracemalloc
 from contextlib import suppress
 
 import mido
@@ -111,6 +112,11 @@ def test_reading_what_is_written_gives_the_same_log(times: list[int], bells: lis
         ("time_s,bell\n1.0,nan\n", "line 2: bell = 'nan'"),
         ("time_s,bell,spread_ms\n1.0,1,-2\n", "line 2: spread_ms = '-2'"),
         ("time_s,bell,spread_ms\n1.0,1,wide\n", "line 2: spread_ms = 'wide'"),
+        ("time_s,bell,spread_ms\n1.0,1,1e308\n", "line 2: spread_ms = '1e308' must be .* from 0 to 10,000"),
+        ("time_s,bell\n1e308,1\n", "line 2: time_s = 1e308 is more than a week"),
+        ("time_s,bell\n1_0.5,1\n", "line 2: time_s = '1_0.5' is not a number"),
+        ("time_s,bell\n\u0661.5,1\n", "line 2: time_s = '\u0661.5' is not a number"),
+        ("time_s,bell\n1.0," + "9" * 5000 + "\n", "^.{0,200}$"),
         ('time_s,bell\n"1.0,1\n', "not a table of comma-separated values"),
         (b"time_s,bell\n\xff\xfe,1\n", "byte 13 is not UTF-8 text"),
         ("time_s,bell\n1.0,1\n".encode("utf-16"), "UTF-16"),
@@ -185,7 +191,7 @@ def test_midi_that_is_no_strike_log_says_why(data: bytes, says: str) -> None:
 
 def test_a_huge_midi_file_is_refused_before_it_is_read() -> None:
     with pytest.raises(InputError, match="at most"):
-        log_from_midi(b"MThd" + bytes(16_000_001), name="m.mid", bells=6)
+        log_from_midi(b"MThd" + bytes(2_000_001), name="m.mid", bells=6)
 
 
 def test_times_to_the_microsecond_keep_the_count() -> None:
@@ -195,3 +201,16 @@ def test_times_to_the_microsecond_keep_the_count() -> None:
         count_striking(read_log(write_log(log).encode(), name="l", bells=8), piece).total
         == count_striking(log, piece).total
     )
+
+
+def test_a_log_of_millions_of_lines_is_read_no_further_than_what_can_be_counted(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("judging.striking.log_text.MOST_BLOWS", 1000)
+    data = b"time_s,bell\n" + b"1.0,1\n" * 1_000_000
+    tracemalloc.start()
+    with pytest.raises(InputError, match="more than 1,000 blows, the most that can be counted"):
+        read_log(data, name="log.csv", bells=6)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak < 40_000_000  # the text itself, and its decoding
