@@ -74,9 +74,10 @@ class Repeatability:
         """For a person."""
         first, second = self.faults
         told = (
-            f"Two recordings: {self.blows} blows heard in both, each timed to {self.blow_ms:.1f} ms (one standard "
-            f"error); {self.apart} of them are more than {_SAME_MS:.0f} ms apart, {self.only_one} were heard in one "
-            f"only. The counts are {first.normalize():f} and {second.normalize():f}."
+            f"Two recordings of the touch: {self.blows} blows were heard in both, and the machine places a blow to "
+            f"{self.blow_ms:.1f} ms or better in two of three; {self.apart} of them are more than {_SAME_MS:.0f} ms "
+            f"apart, {self.only_one} were heard in one only. It counts {counted(first, 'faults')} in the first and "
+            f"{figure(second)} in the second."
         )
         farthest = int(np.abs(self.bell_ms).argmax())
         if abs(self.bell_ms[farthest]) >= 1:
@@ -151,9 +152,9 @@ def together(touches: Sequence[Repeatability]) -> str:
     differences = [abs(one.faults[0] - one.faults[1]) for one in touches]
     mean = (sum(differences, Decimal(0)) / len(touches)).quantize(Decimal("0.1"))
     return (
-        f"Two recorders heard {len(touches)} of the touches: {blows:,} blows in both, each timed to "
-        f"{median(one.blow_ms for one in touches):.1f} ms (one standard error, of the middle touch); {apart} of them "
-        f"are more than {_SAME_MS:.0f} ms apart, {only_one} were heard in one only. The two counts of a touch differ "
+        f"Two recorders heard {len(touches)} of the touches: {blows:,} blows in both, each placed to "
+        f"{median(one.blow_ms for one in touches):.1f} ms or better in two of three; {apart} of them are more than "
+        f"{_SAME_MS:.0f} ms apart, {only_one} were heard in one only. The two counts of a touch differ "
         f"by {counted(mean, 'faults')} on average, and by {figure(max(differences))} at most."
     )
 

@@ -67,7 +67,8 @@ def test_both_counts_are_told() -> None:
     first, second = counted(recorded(1, 1.0)), counted(recorded(2, 1.0))
     told = repeatability(first, second)
     assert told.faults == (first.total, second.total)
-    assert f"The counts are {first.total.normalize():f} and {second.total.normalize():f}." in told.sentence
+    assert f"It counts {figure(first.total)} fault" in told.sentence
+    assert f" in the first and {figure(second.total)} in the second." in told.sentence
 
 
 def test_several_touches_are_told_together_and_one_by_itself() -> None:
@@ -80,5 +81,5 @@ def test_several_touches_are_told_together_and_one_by_itself() -> None:
     assert together([]) == ""
     assert together(each[:1]) == each[0].sentence
     assert f"heard 3 of the touches: {3 * len(TRUE):,} blows in both" in told
-    assert f"timed to {sorted(one.blow_ms for one in each)[1]:.1f} ms" in told
+    assert f"each placed to {sorted(one.blow_ms for one in each)[1]:.1f} ms" in told
     assert f"and by {figure(max(apart))} at most" in told

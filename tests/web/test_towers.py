@@ -295,7 +295,9 @@ def test_two_recorders_of_a_touch_are_told_and_change_no_count(service: Service,
 
     assert at_tower.organiser.get(f"/api{ADDRESS}/bands/band-1/count").json() == before
     assert "held against the first recorder" in at_tower.organiser.get(job).text
-    told = "Two recordings: 252 blows heard in both, each timed to 0.0 ms"
+    told = (
+        "Two recordings of the touch: 252 blows were heard in both, and the machine places a blow to 0.0 ms or better"
+    )
     assert told in at_tower.organiser.get(f"{ADDRESS}/bands/band-1/evidence").text
     desk = at_tower.organiser.get(f"{ADDRESS}/desk").text
     assert told in desk
@@ -314,7 +316,7 @@ def test_the_result_page_says_how_the_machine_repeats_itself(service: Service, a
     page = service.visitor().get(ADDRESS).text
 
     assert "Two recorders</h3>" in page
-    assert "Two recordings: 252 blows heard in both" in page
+    assert "Two recordings of the touch: 252 blows were heard in both" in page
 
 
 def test_the_same_recording_given_as_a_second_recorders_is_refused(organiser: TestClient) -> None:
