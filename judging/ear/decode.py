@@ -66,7 +66,7 @@ class Sound:
     broken : float
         Share of the samples that were not numbers, and were taken as silence.
     note : str
-        Which of several channels were taken, and why, where not all were.
+        Which of several channels were taken, and why, where not all were; and where the file ends before its end.
     """
 
     samples: NDArray[np.float32]
@@ -90,12 +90,25 @@ class Sound:
 
 @dataclass(slots=True)
 class _Stream:
-    """An open recording: its rate and channels, what its header claims, and its blocks of shape (frames, channels)."""
+    """An open recording: its rate and channels, what its header claims, and its blocks of shape (frames, channels).
+
+    Where its decoder cannot go on, blocks end, and ``damage`` says why.
+    """
 
     rate_hz: int
     channels: int
     claimed_s: float | None
     blocks: Iterator[Block]
+    damage: str = ""
+
+    def until_damaged(self) -> Iterator[Block]:
+        """Give its blocks as far as they can be decoded."""
+        try:
+            yield from self.blocks
+        except soundfile.LibsndfileError as error:
+            self.damage = str(error.error_string)
+        except av.FFmpegError as error:
+            self.damage = error.strerror or "damaged"
 
 
 def decode(path: Path, *, progress: Progress | None = None) -> Sound:
@@ -131,7 +144,7 @@ def _mono(path: Path, taken: Taken | None, progress: Progress | None) -> tuple[S
         frames, peak, clipped, broken = 0, 0.0, 0, 0
         excerpts = Excerpts(stream.rate_hz)
         chosen = list(range(stream.channels) if taken is None else taken.channels)
-        for raw in stream.blocks:
+        for raw in stream.until_damaged():
             frames += len(raw)
             if frames > LONGEST_S * stream.rate_hz:
                 raise InputError(name, _TOO_LONG)
@@ -155,7 +168,10 @@ def _mono(path: Path, taken: Taken | None, progress: Progress | None) -> tuple[S
         raise InputError(name, f"{100 * broken / values:.0f} % of its samples are not numbers; the file is damaged")
     best = excerpts.choose() if taken is None and stream.channels > 1 else Taken(tuple(chosen))
     clipped_share = clipped / max(1, frames * len(chosen))
-    note = taken.note if taken is not None else ""
+    notes = [taken.note] if taken is not None and taken.note else []
+    if stream.damage:
+        notes.append(f"the file is damaged or was cut off after {frames / stream.rate_hz:.1f} s, and was heard as far")
+    note = "; ".join(notes)
     return Sound(samples, name, stream.rate_hz, stream.channels, peak, clipped_share, broken / values, note), best
 
 
@@ -184,6 +200,8 @@ def _check_shape(name: str, stream: _Stream) -> None:
 def _check_length(name: str, stream: _Stream, frames: int, peak: float) -> None:
     seconds = frames / stream.rate_hz
     claimed = stream.claimed_s
+    if not frames and stream.damage:
+        raise InputError(name, _unreadable(stream.damage))
     if claimed is not None and seconds < 0.98 * claimed - 0.5:
         raise InputError(
             name,
@@ -227,7 +245,8 @@ def _open(path: Path) -> Iterator[_Stream]:
     except soundfile.LibsndfileError as error:
         raise InputError(name, _unreadable(str(error.error_string))) from error
     except av.FFmpegError as error:
-        raise InputError(name, _unreadable(error.strerror or "")) from error
+        why = "it has no index: cut off while being copied, or stopped before it was whole" if demuxer == "mov" else ""
+        raise InputError(name, _unreadable(why or error.strerror or "")) from error
     except UnicodeDecodeError as error:
         raise InputError(name, _unreadable("its labels are not text")) from error
 

@@ -43,7 +43,7 @@ def quality_notes(
     if noise_db is not None and noise_db < _NOISY_DB:
         notes.append(
             f"the bells are only {max(0.0, noise_db):.0f} dB above the noise before they begin; put the recorder "
-            "out of the wind, away from the road or from people talking, or nearer the bells"
+            "out of the wind, away from the road, from humming lamps or people talking, or nearer the bells"
         )
     for shadow, other in shadows:
         notes.append(

@@ -94,6 +94,22 @@ def test_a_recording_cut_anywhere_is_read_as_far_as_it_goes_or_refused_in_words(
     assert sound is None or 0 < sound.seconds < SECONDS
 
 
+def test_one_whose_length_is_told_says_that_it_was_cut_off(tmp_path: Path) -> None:
+    path = recording(tmp_path, "flac")
+    path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
+    with pytest.raises(InputError, match=r"says it lasts 6\.0 s but ends after [123]\.\d s; it was probably cut off"):
+        decode(path)
+
+
+def test_one_that_breaks_off_within_a_frame_is_heard_as_far_as_it_goes_and_says_so(tmp_path: Path) -> None:
+    """As a phone leaves it whose battery dies: AAC frames one after another, the last of them cut."""
+    path = recording(tmp_path, "aac")
+    path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
+    sound = decode(path)
+    assert 2 < sound.seconds < 4
+    assert sound.note.startswith(f"the file is damaged or was cut off after {sound.seconds:.1f} s")
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_recording_with_holes_is_read_or_refused_in_words(tmp_path: Path, kind: str) -> None:
     path = recording(tmp_path, kind)
