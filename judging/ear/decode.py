@@ -36,7 +36,9 @@ _CONTAINERS = (
     (0, b"\x1a\x45\xdf\xa3", "matroska"),
     (0, b"\xff\xf1", "aac"),
     (0, b"\xff\xf9", "aac"),
+    (28, b"\x7fFLAC", "ogg"),  # some writers' FLAC in Ogg, libsndfile cannot open
 )
+_HEAD = 64
 
 #: libsndfile cannot read to the end of a file whose length it does not know; these can.
 _DEMUXERS = {"FLAC": "flac", "OGG": "ogg", "WAV": "wav", "WAVEX": "wav", "MPEG": "mp3"}
@@ -217,14 +219,9 @@ def _check_length(name: str, stream: _Stream, frames: int, peak: float) -> None:
 def _open(path: Path) -> Iterator[_Stream]:
     """Open a recording with the one decoder its first bytes name."""
     name = path.name
-    if not path.is_file():
-        raise InputError(name, "there is no such recording")
-    if path.stat().st_size == 0:
-        raise InputError(name, "the file is empty; the recorder was probably stopped before it saved anything")
-    with path.open("rb") as file:
-        head = file.read(16)
+    head, size = _beginning(path)
     demuxer = next((kind for at, magic, kind in _CONTAINERS if head[at:].startswith(magic)), None)
-    missing = _missing_share(head, path.stat().st_size)
+    missing = _missing_share(head, size)
     try:
         if demuxer is None:
             with soundfile.SoundFile(path) as file:
@@ -249,6 +246,24 @@ def _open(path: Path) -> Iterator[_Stream]:
         raise InputError(name, _unreadable(why or error.strerror or "")) from error
     except UnicodeDecodeError as error:
         raise InputError(name, _unreadable("its labels are not text")) from error
+
+
+def _beginning(path: Path) -> tuple[bytes, int]:
+    """Return a file's first bytes and its size; refuse what is no file, or holds nothing."""
+    name = path.name
+    try:
+        if not path.exists():
+            raise InputError(name, "there is no such recording")
+        if not path.is_file():
+            raise InputError(name, "is a folder, or something else that is no file; give the recording itself")
+        with path.open("rb") as file:
+            head = file.read(_HEAD)
+        size = path.stat().st_size
+    except OSError as error:
+        raise InputError(name, f"cannot be read ({error.strerror}); is it yours to read?") from None
+    if not size:
+        raise InputError(name, "the file is empty; the recorder was probably stopped before it saved anything")
+    return head, size
 
 
 def _missing_share(head: bytes, size: int) -> float:

@@ -1,5 +1,6 @@
 """Recordings that cannot be used are refused in one clear sentence, and nothing is ever invented."""
 
+import errno
 import os
 import struct
 import time
@@ -53,6 +54,32 @@ def test_an_empty_file_is_said_to_be_empty(tmp_path: Path) -> None:
     (tmp_path / "empty.wav").touch()
     with pytest.raises(InputError, match=r"^empty\.wav: the file is empty"):
         listen(tmp_path / "empty.wav", ROUNDS)
+
+
+def test_a_folder_and_a_pipe_are_no_recordings(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.wav")
+    for path in (tmp_path, tmp_path / "pipe.wav"):
+        with pytest.raises(InputError, match="is a folder, or something else that is no file"):
+            listen(path, ROUNDS)
+
+
+@pytest.mark.parametrize("number", [errno.EACCES, errno.EIO])
+def test_a_file_that_may_or_can_not_be_read_says_so(
+    wav: Callable[..., Path], monkeypatch: pytest.MonkeyPatch, number: int
+) -> None:
+    path = wav(noise(3))
+
+    def fails(*_: object) -> None:
+        raise OSError(number, os.strerror(number))
+
+    monkeypatch.setattr(Path, "open", fails)
+    with pytest.raises(InputError, match=rf"^touch\.wav: cannot be read \({os.strerror(number)}\)"):
+        listen(path, ROUNDS)
+
+
+def test_a_name_longer_than_a_name_may_be_is_refused_in_words() -> None:
+    with pytest.raises(InputError, match="cannot be read"):
+        listen(Path("x" * 5000), ROUNDS)
 
 
 @pytest.mark.parametrize("name", ["sheet.csv", "letter.wav", "film.m4a", "film.webm"])

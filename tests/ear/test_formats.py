@@ -52,6 +52,7 @@ def recording(folder: Path, kind: str) -> Path:
         "m4a": ("aac", "mp4"),
         "webm": ("libopus", "webm"),
         "aac": ("aac", "adts"),
+        "oga": ("flac", "ogg"),
     }[kind]
     return encode(path, codec, container)
 
@@ -67,7 +68,7 @@ def read_or_refused(path: Path) -> Sound | None:
     return None
 
 
-KINDS = ("wav", "flac", "aiff", "mp3", "ogg", "opus", "m4a", "webm", "aac")
+KINDS = ("wav", "flac", "aiff", "mp3", "ogg", "opus", "m4a", "webm", "aac", "oga")
 
 
 @pytest.mark.parametrize("kind", KINDS)
