@@ -28,6 +28,8 @@ LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
 MOST_CHANNELS = 8
 _TOO_LONG = f"longer than {LONGEST_S / 3600:.0f} hours, the most that is read; cut it first"
 _BLOCK = 65_536
+#: Floats may pass full scale, and some programs write whole numbers of 32 bits as floats; more is no sound.
+_LOUDEST = 2.0**32
 #: A length in the header beyond this is a recorder's way of saying that it did not know.
 _BELIEVABLE_S = 1e6
 #: First bytes of the kinds that libsndfile does not read, and the one demuxer each may be given to.
@@ -150,7 +152,7 @@ def _mono(path: Path, taken: Taken | None, progress: Progress | None) -> tuple[S
             frames += len(raw)
             if frames > LONGEST_S * stream.rate_hz:
                 raise InputError(name, _TOO_LONG)
-            wrong = ~np.isfinite(raw)
+            wrong = is_no_sound(raw)
             broken += int(wrong.sum())
             block = np.where(wrong, np.float32(0), raw)
             if taken is None and stream.channels > 1:
@@ -164,10 +166,10 @@ def _mono(path: Path, taken: Taken | None, progress: Progress | None) -> tuple[S
                 progress(min(1.0, frames / (stream.claimed_s * stream.rate_hz)))
         store.write(resampler.resample_chunk(np.zeros(0, np.float32), last=True).tobytes())
         samples = _samples(store)
-    _check_length(name, stream, frames, peak)
     values = max(1, frames * stream.channels)
     if broken > values / 10:
         raise InputError(name, f"{100 * broken / values:.0f} % of its samples are not numbers; the file is damaged")
+    _check_length(name, stream, frames, peak)
     best = excerpts.choose() if taken is None and stream.channels > 1 else Taken(tuple(chosen))
     clipped_share = clipped / max(1, frames * len(chosen))
     notes = [taken.note] if taken is not None and taken.note else []
@@ -175,6 +177,12 @@ def _mono(path: Path, taken: Taken | None, progress: Progress | None) -> tuple[S
         notes.append(f"the file is damaged or was cut off after {frames / stream.rate_hz:.1f} s, and was heard as far")
     note = "; ".join(notes)
     return Sound(samples, name, stream.rate_hz, stream.channels, peak, clipped_share, broken / values, note), best
+
+
+def is_no_sound(samples: Block) -> NDArray[np.bool_]:
+    """Which samples are not numbers, or none that a microphone gives; shape as given."""
+    wrong: NDArray[np.bool_] = ~(np.abs(samples) <= _LOUDEST)
+    return wrong
 
 
 def _samples(store: SpooledTemporaryFile[bytes]) -> NDArray[np.float32]:
@@ -240,7 +248,9 @@ def _open(path: Path) -> Iterator[_Stream]:
                 raise InputError(name, _unreadable("its sound is of no known kind"))
             yield _Stream(codec.sample_rate, codec.channels, claimed, _read_frames(container, track))
     except soundfile.LibsndfileError as error:
-        raise InputError(name, _unreadable(str(error.error_string))) from error
+        # of an MP3 without a frame that can be decoded it says that there is no such file
+        why = "" if "does not exist" in error.error_string else error.error_string
+        raise InputError(name, _unreadable(why)) from error
     except av.FFmpegError as error:
         why = "it has no index: cut off while being copied, or stopped before it was whole" if demuxer == "mov" else ""
         raise InputError(name, _unreadable(why or error.strerror or "")) from error
@@ -275,7 +285,7 @@ def _missing_share(head: bytes, size: int) -> float:
 
 
 def _unreadable(why: str) -> str:
-    reason = why.strip().rstrip(".") or "unknown kind"
+    reason = why.strip().rstrip(".") or "of no known kind, or damaged"
     return f"cannot be read as a recording ({reason}); WAV, FLAC, MP3, Ogg, Opus, M4A and WebM can"
 
 

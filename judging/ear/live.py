@@ -16,7 +16,7 @@ import soxr
 
 from judging.ear.alone import is_one_at_a_time
 from judging.ear.channels import Taken
-from judging.ear.decode import HIGHEST_RATE_HZ, LOWEST_RATE_HZ, MOST_CHANNELS, Sound
+from judging.ear.decode import HIGHEST_RATE_HZ, LOWEST_RATE_HZ, MOST_CHANNELS, Sound, is_no_sound
 from judging.ear.features import FRAME_S as ONSETS_FRAME_S
 from judging.ear.features import RATE_HZ, onsets, steady_out
 from judging.ear.heard import Heard
@@ -207,11 +207,12 @@ class LiveEar:
             What was noticed, in order. Where a stand is, what was rung has been heard.
         """
         block = block.reshape(-1, self._channels)
+        clean = np.where(is_no_sound(block), np.float32(0), block).astype(np.float32)
         self._fed += len(block)
-        if (np.abs(np.nan_to_num(block[:, self._memory.heard])) > _SILENT).any():
+        if (np.abs(clean[:, self._memory.heard]) > _SILENT).any():
             self._quiet_since = self._fed
         self._memory.note(block)
-        return self._take(self._resampler.resample_chunk(np.nan_to_num(block).astype(np.float32)))
+        return self._take(self._resampler.resample_chunk(clean))
 
     def end(self) -> list[Moment]:
         """Take in that nothing more comes; what is being rung is heard as if bells had stood."""

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from judging.ear.channels import FULL_SCALE, Taken, best_channels, excerpts_of
-from judging.ear.decode import Sound
+from judging.ear.decode import Sound, is_no_sound
 from judging.ear.features import RATE_HZ
 
 Block = NDArray[np.float32]
@@ -50,10 +50,11 @@ class Remembered:
 
     def note(self, block: Block) -> None:
         """Note what the stream's own samples are like: resampled, they would not show where they were cut off."""
-        level = np.abs(np.nan_to_num(block))
+        wrong = is_no_sound(block)
+        level = np.abs(np.where(wrong, np.float32(0), block))
         self._samples += len(block)
         self._clipped = self._clipped + (level >= FULL_SCALE).sum(axis=0)
-        self._broken = self._broken + (~np.isfinite(block)).sum(axis=0)
+        self._broken = self._broken + wrong.sum(axis=0)
         self._peak = np.maximum(self._peak, level.max(axis=0, initial=0.0))
 
     def since(self, time_s: float | None) -> int:

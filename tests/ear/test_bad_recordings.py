@@ -196,6 +196,24 @@ def test_a_recording_mostly_of_broken_samples_is_damaged(wav: Callable[..., Path
         decode(wav(samples, subtype="FLOAT"))
 
 
+@pytest.mark.parametrize("value", [np.nan, np.inf, 1e30, -1e12])
+def test_a_recording_of_nothing_that_a_microphone_gives_is_damaged_and_not_silent(
+    wav: Callable[..., Path], value: float
+) -> None:
+    with pytest.raises(InputError, match="100 % of its samples are not numbers; the file is damaged"):
+        decode(wav(np.full(44_100 * 3, value, np.float32), subtype="FLOAT"))
+
+
+def test_floats_on_the_scale_of_whole_numbers_are_heard(wav: Callable[..., Path]) -> None:
+    assert decode(wav((32_768 * noise(3)).astype(np.float32), subtype="FLOAT")).broken == 0
+
+
+def test_an_mp3_without_a_frame_in_it_is_damaged_and_not_missing(tmp_path: Path) -> None:
+    (tmp_path / "touch.mp3").write_bytes(b"ID3\x04\x00\x00\x00\x00\x00\x00" + np.random.default_rng(1).bytes(50_000))
+    with pytest.raises(InputError, match=r"of no known kind, or damaged"):
+        decode(tmp_path / "touch.mp3")
+
+
 @pytest.mark.parametrize("rate", [4_000, 200_000])
 def test_impossible_sampling_rates_are_refused(wav: Callable[..., Path], rate: int) -> None:
     with pytest.raises(InputError, match=rf"sampled at {rate:,} Hz; from 8,000 to 192,000 Hz can be read"):
