@@ -122,6 +122,7 @@ def write_file(path: Path, content: bytes) -> None:
             half = Path(file.name)
             try:
                 file.write(content)
+                file.flush()  # a full disk is told here, while the half can still be taken away
                 half.chmod(0o644)  # as any other file: a temporary one is the owner's alone
             except BaseException:
                 half.unlink()

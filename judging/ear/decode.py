@@ -260,7 +260,7 @@ def _open(path: Path) -> Iterator[_Stream]:
 
 def _beginning(path: Path) -> tuple[bytes, int]:
     """Return a file's first bytes and its size; refuse what is no file, or holds nothing."""
-    name = path.name
+    name = path.name or str(path)
     try:
         if not path.exists():
             raise InputError(name, "there is no such recording")
