@@ -147,3 +147,12 @@ def test_the_map_is_cut_at_leads_with_no_row_lost(size: tuple[int, int, int], ma
     assert [row for block in blocks for row in block.rows] == list(whole.rows)
     assert blocks[0].title == "Opening rounds"
     assert all(block.rows[0].is_lead_head for block in blocks[2:])
+
+
+def test_the_habits_on_a_phone_are_the_same_bars_in_half_the_width(make_count: Callable[..., Count]) -> None:
+    count = make_count()
+    wide, narrow = habits_svg(count), habits_svg(count, is_narrow=True)
+    assert 'viewBox="0 0 360 ' in narrow
+    for kind in ("true hand", "true back", "late hand", "early hand"):
+        assert narrow.count(f'class="{kind}"') == wide.count(f'class="{kind}"')
+    assert habits_told(count) in narrow

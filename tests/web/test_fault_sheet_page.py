@@ -8,6 +8,7 @@ import re
 import numpy as np
 import pytest
 
+from judging.papers.drawings import habits_svg
 from judging.papers.fault_sheet import fault_sheet_data
 from judging.papers.heading import Heading
 from judging.piece import Piece
@@ -100,6 +101,7 @@ def test_a_page_is_under_200_kb_compressed_and_shows_at_most_300_rows(changes: i
         band={"address": "/x/y", "is_own": False, "is_the_band": False},
         sheet=sheet,
         part=part,
+        habits_narrow=habits_svg(count, is_narrow=True),
         pull_offs=pull_offs_of(count),
         pull_offs_on_average=on_average(count),
         sounds=((heard,),),

@@ -1,6 +1,7 @@
 """Each bell's habits, drawn: where its blows fall at handstroke and at backstroke, and how far they spread."""
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,8 +9,19 @@ from numpy.typing import NDArray
 from judging.papers.drawings.svg import EARLY_INK, LATE_INK, drawing, element, line, text, wedge
 from judging.striking.values import Count
 
-_WIDTH = 720.0
-_LEFT, _RIGHT = 104.0, 132.0
+
+@dataclass(frozen=True, slots=True)
+class _Sheet:
+    """How wide the drawing is, and what of it is left for words: none to the right where it is narrow."""
+
+    width: float
+    left: float
+    right: float
+    bell: float
+    stroke: float
+
+
+_WIDE, _NARROW = _Sheet(720.0, 104.0, 132.0, 20.0, 48.0), _Sheet(360.0, 70.0, 16.0, 14.0, 32.0)
 _TOP, _STRIP, _BOTTOM = 28.0, 34.0, 22.0
 
 #: Nearer to its time than this a bell is called true: the just noticeable shift of one tone (Friberg & Sundberg 1995).
@@ -19,13 +31,15 @@ TRUE_MS = 6.0
 _MIDDLE = (16.0, 84.0)
 
 
-def habits_svg(count: Count) -> str:
+def habits_svg(count: Count, *, is_narrow: bool = False) -> str:
     """Drawing of each bell's early or late striking with its spread.
 
     Parameters
     ----------
     count : Count
         The machine's count; only rows that are judged are drawn, or all where none is.
+    is_narrow : bool
+        Whether it is for a telephone held upright: half as wide, without the figures at its side.
 
     Returns
     -------
@@ -36,26 +50,27 @@ def habits_svg(count: Count) -> str:
     habits = _habits(count)
     bells = count.rung.piece.bells
     reach = _reach(habits)
-    middle = _LEFT + (_WIDTH - _LEFT - _RIGHT) / 2
-    scale = (_WIDTH - _LEFT - _RIGHT) / 2 / reach
+    sheet = _NARROW if is_narrow else _WIDE
+    scale = (sheet.width - sheet.left - sheet.right) / 2 / reach
+    middle = sheet.left + scale * reach
     bottom = _TOP + bells * _STRIP
-    shapes = [_axis(middle, scale, reach, bottom)]
+    shapes = [_axis(sheet, middle, scale, reach, bottom)]
     for bell in range(1, bells + 1):
         y = _TOP + (bell - 1) * _STRIP
-        shapes.append(text(20, y + _STRIP / 2 + 5, str(bell), size=16, anchor="middle", font_weight="bold"))
+        shapes.append(text(sheet.bell, y + _STRIP / 2 + 5, str(bell), size=16, anchor="middle", font_weight="bold"))
         if bell % 2:
             shapes.append(
-                element("rect", x=0, y=y, width=_WIDTH, height=_STRIP, fill="currentColor", fill_opacity=0.04)
+                element("rect", x=0, y=y, width=sheet.width, height=_STRIP, fill="currentColor", fill_opacity=0.04)
             )
         for stroke, offset in (("hand", 11.0), ("back", 24.5)):
-            shapes.append(_blows(habits.get((bell, stroke)), stroke, y + offset, middle, scale))
+            shapes.append(_blows(sheet, habits.get((bell, stroke)), stroke, y + offset, middle, scale))
     return drawing(
-        _WIDTH,
+        sheet.width,
         bottom + _BOTTOM,
         "".join(shapes),
         title="Each bell at handstroke and backstroke",
         description=habits_told(count),
-        name="habits",
+        name="habits-narrow" if is_narrow else "habits",
     )
 
 
@@ -86,7 +101,7 @@ def _reach(habits: dict[tuple[int, str], NDArray[np.float64]]) -> float:
     return max(100.0, 50.0 * math.ceil(widest / 50.0))
 
 
-def _axis(middle: float, scale: float, reach: float, bottom: float) -> str:
+def _axis(sheet: _Sheet, middle: float, scale: float, reach: float, bottom: float) -> str:
     step = 50.0 if reach <= 200 else 100.0 if reach <= 400 else 50.0 * np.ceil(reach / 200)  # no more than nine words
     shapes = []
     for ms in np.arange(-np.floor(reach / step) * step, reach + 1, step):
@@ -99,15 +114,16 @@ def _axis(middle: float, scale: float, reach: float, bottom: float) -> str:
         text(middle - 22, 18, "early", anchor="end", fill_opacity=1),
         wedge(middle + 12, 14, 4.5, early=False),
         text(middle + 22, 18, "late"),
-        text(20, 18, "bell", size=10, anchor="middle"),
+        text(sheet.bell, 18, "bell", size=10, anchor="middle"),
     ]
     return "".join(shapes)
 
 
-def _blows(found: NDArray[np.float64] | None, stroke: str, y: float, middle: float, scale: float) -> str:
-    label = text(48, y + 3.5, stroke, size=10)
+def _blows(sheet: _Sheet, found: NDArray[np.float64] | None, stroke: str, y: float, middle: float, scale: float) -> str:
+    label = text(sheet.stroke, y + 3.5, stroke, size=10)
     if found is None:
-        return label + text(_WIDTH - _RIGHT + 12, y + 3.5, "did not strike here", size=10)
+        beside = sheet.width - sheet.right if sheet is _WIDE else middle
+        return label + text(beside + 12, y + 3.5, "did not strike here", size=10)
     low, median, high = (float(value) for value in found)
     late = median > 0
     left, right = middle + low * scale, middle + high * scale
@@ -133,7 +149,8 @@ def _blows(found: NDArray[np.float64] | None, stroke: str, y: float, middle: flo
         if true
         else wedge(x, y, 5.5, early=not late)
     )
-    return label + bar + mark + text(_WIDTH - _RIGHT + 12, y + 3.5, _words(found), size=10)
+    words = text(sheet.width - sheet.right + 12, y + 3.5, _words(found), size=10) if sheet is _WIDE else ""
+    return label + bar + mark + words
 
 
 def _words(found: NDArray[np.float64]) -> str:

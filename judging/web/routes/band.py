@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from judging.jobs import enqueue_sound, sound_path
 from judging.papers import FaultSheet, ear_sheet_pdf, fault_sheet_setting
+from judging.papers.drawings import habits_svg
 from judging.store import StoredStrikeLog, is_sheet_open, make_link, open_sheet
 from judging.store.audit import head
 from judging.striking import blows_csv, count_document, log_for_spreadsheets, midi_from_log, read_log
@@ -75,6 +76,7 @@ def fault_sheet(
         band=band,
         sheet=sheet,
         part=part_of(band.count, sheet, number=part, at_s=at),
+        habits_narrow=habits_svg(band.count, is_narrow=True),
         pull_offs=pull_offs_of(band.count),
         pull_offs_on_average=on_average(band.count),
         sounds=offered(sounds, may_ask=band.is_own),
