@@ -40,7 +40,7 @@ from judging.ear.decode import decode
 from judging.ear.features import HOP, RATE_HZ, WINDOW
 from judging.piece import Piece
 
-HELD_OUT = 12_000
+HELD_OUT = 14_000
 
 
 def run_grid(scenes: list[Scene], seeds: range, changes: int, results: Path, minutes: float) -> None:
