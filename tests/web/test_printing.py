@@ -211,10 +211,10 @@ def test_new_slips_put_the_lost_ones_out_of_use_and_leave_alone_who_is_in(servic
 
 
 def links_on(pdf: bytes) -> list[str]:
-    """Addresses on slips, left to right and down; they are broken over lines where they are printed."""
+    """Addresses on slips, in the order in which they are set; they are broken over lines where they are printed."""
     if shutil.which("pdftotext") is None:
         pytest.skip("poppler's pdftotext is not installed")
-    done = subprocess.run(["pdftotext", "-", "-"], input=pdf, capture_output=True, check=True)
+    done = subprocess.run(["pdftotext", "-raw", "-", "-"], input=pdf, capture_output=True, check=True)
     text = re.sub(r"\s|\u200b", "", done.stdout.decode())
     return re.findall(r"http://testserver(/links/[\w-]{43})", text)
 
