@@ -34,7 +34,7 @@ def _read_and_hear(page: Page, running: Running, folder: Path) -> None:
     first = next(blow for blow in counted["blows"] if blow["charge"])
     # The player begins a little before the fault, so that it is heard coming.
     page.get_by_role("link", name=f"Change {first['change']}, ").first.click()
-    page.wait_for_function("document.querySelector('audio').currentTime > 1")
-    page.wait_for_function("window.sent !== undefined")  # it is at its new place a moment before it says so
+    page.wait_for_function("() => document.querySelector('audio').currentTime > 1")
+    page.wait_for_function("() => window.sent !== undefined")  # it is at its new place a moment before it says so
     at = page.evaluate("window.sent")
     assert first["time_s"] - 3 < at < first["time_s"] + 3
