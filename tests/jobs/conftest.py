@@ -18,6 +18,24 @@ from judging.store import Settings, Store, StoredJob, audit
 
 IN_WORKERS = Path(__file__).parent / "in_workers"
 
+#: A contest of plain hunting on four, and a log of it rung evenly.
+RULES = """
+rules = 1
+title = "Deanery Contest"
+[[section]]
+name = "Four bells"
+piece = "hunt"
+[[judge]]
+id = "a"
+name = "Judge A"
+[draw]
+seed = "larch"
+"""
+ROWS = "1234\n1234\n2143\n2413\n4231\n4321\n3412\n3142\n1324\n1234\n"
+LOG = "time_s,bell\n" + "".join(
+    f"{0.3 * blow + 0.3 * (blow // 8):.3f},{bell}\n" for blow, bell in enumerate(ROWS.replace("\n", ""))
+)
+
 
 @pytest.fixture
 def store(tmp_path: Path, empty_data: Path) -> Iterator[Store]:

@@ -11,20 +11,7 @@ from judging.jobs.judge_folder import judge_folder
 from judging.jobs.recount import recount
 from judging.jobs.workers import Step
 
-RULES = """
-rules = 1
-title = "Deanery Contest"
-[[section]]
-name = "Four bells"
-piece = "hunt"
-[[judge]]
-id = "a"
-name = "Judge A"
-"""
-ROWS = "1234\n1234\n2143\n2413\n4231\n4321\n3412\n3142\n1324\n1234\n"
-LOG = "time_s,bell\n" + "".join(
-    f"{0.3 * blow + 0.3 * (blow // 8):.3f},{bell}\n" for blow, bell in enumerate(ROWS.replace("\n", ""))
-)
+from .conftest import LOG, ROWS, RULES
 
 
 class Unseen:

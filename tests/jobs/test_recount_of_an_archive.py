@@ -28,22 +28,7 @@ from judging.store import (
     set_order,
 )
 
-RULES = """
-rules = 1
-title = "Deanery Contest"
-[[section]]
-name = "Four bells"
-piece = "hunt"
-[[judge]]
-id = "a"
-name = "Judge A"
-[draw]
-seed = "larch"
-"""
-ROWS = "1234\n1234\n2143\n2413\n4231\n4321\n3412\n3142\n1324\n1234\n"
-LOG = "time_s,bell\n" + "".join(
-    f"{0.3 * blow + 0.3 * (blow // 8):.3f},{bell}\n" for blow, bell in enumerate(ROWS.replace("\n", ""))
-)
+from .conftest import LOG, ROWS, RULES
 
 
 @pytest.fixture
